@@ -1,0 +1,88 @@
+"""The log as the models read it: readings of each quantity in time order, in columns."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+import numpy.typing as npt
+
+from models.units import Floats
+
+Strings = npt.NDArray[np.str_]
+
+QUANTITIES: Mapping[str, tuple[str, ...]] = {
+    "holder_level": ("%", "m3", "L"),
+    "gas_meter": ("m3",),
+    "cooking": ("min",),
+    "feed": ("kg",),
+    "water_added": ("L",),
+    "digester_temperature": ("Cel",),
+    "ambient_temperature": ("Cel",),
+    "methane": ("%",),
+    "carbon_dioxide": ("%",),
+    "venting": ("1",),
+    "backup_used": ("kg", "kWh"),
+    "boil_test": ("min",),
+    "condensate": ("L",),
+}
+"""Every quantity that can be logged, with the UCUM units it may come in."""
+
+
+def _floats() -> Floats:
+    return np.empty(0)
+
+
+def _strings() -> Strings:
+    return np.empty(0, dtype=np.str_)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readings:
+    """Readings of one quantity, sorted by time; every column has the same length.
+
+    `value` is in the quantity's own unit, except `holder_level`, which is always the wet volume the
+    gauge shows [m3]. A column that a quantity does not use holds NaN or an empty string.
+    """
+
+    time_d: Floats = field(default_factory=_floats)
+    value: Floats = field(default_factory=_floats)
+    item: Strings = field(default_factory=_strings)
+    meal: Strings = field(default_factory=_strings)
+    flame_fraction: Floats = field(default_factory=_floats)
+    water_l: Floats = field(default_factory=_floats)
+    from_c: Floats = field(default_factory=_floats)
+    id: Strings = field(default_factory=_strings)
+
+    def __len__(self) -> int:
+        return len(self.time_d)
+
+    def select(self, rows: npt.NDArray[np.bool_] | slice) -> Readings:
+        """The rows that a mask or slice keeps."""
+        return Readings(**{column.name: getattr(self, column.name)[rows] for column in fields(self)})
+
+    def between(self, start_d: float, end_d: float) -> Readings:
+        """Readings taken at or after `start_d` and before `end_d`. [d]"""
+        low, high = np.searchsorted(self.time_d, [start_d, end_d], side="left")
+        return self.select(slice(int(low), int(high)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Log:
+    """A household's whole log, by quantity."""
+
+    by_quantity: Mapping[str, Readings] = field(default_factory=dict)
+
+    def of(self, quantity: str) -> Readings:
+        """Readings of one quantity; empty where none was logged."""
+        return self.by_quantity.get(quantity, Readings())
+
+    def until(self, time_d: float) -> Log:
+        """The log as it stood at a time: readings taken up to and including it. [d]"""
+        return Log(
+            by_quantity={
+                name: readings.between(-np.inf, np.nextafter(time_d, np.inf))
+                for name, readings in self.by_quantity.items()
+            }
+        )
