@@ -1,0 +1,1 @@
+"""Where things are kept: rows in, frozen values out."""

@@ -1,0 +1,102 @@
+"""Forecasts as issued: stored bytes that never change."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Row, delete, insert, select
+from sqlalchemy.exc import IntegrityError
+
+from service.store.database import Database
+from service.store.errors import NotFound
+from service.store.rows import dumped, etag_of, household_id, moment, seconds
+from service.store.tables import forecast
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Issued:
+    """A forecast as issued; `key` says which question on which state of the household it answers."""
+
+    id: int
+    key: str
+    issued_at: datetime
+    body: bytes
+    etag: str
+    inputs: dict[str, Any]
+
+
+class ForecastStore:
+    """Issued forecasts by household and key."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def find(self, name: str, key: str) -> Issued | None:
+        """The forecast issued under a key, or none."""
+        with self._database.read() as connection:
+            return _find(connection, household_id(connection, name), forecast.c.key == key)
+
+    def get(self, name: str, forecast_id: int) -> Issued:
+        """One forecast by its id."""
+        with self._database.read() as connection:
+            found = _find(connection, household_id(connection, name), forecast.c.id == forecast_id)
+        if found is None:
+            raise NotFound(f"there is no forecast {forecast_id}")
+        return found
+
+    def add(self, name: str, key: str, issued_at: datetime, body: bytes, inputs: dict[str, Any]) -> Issued:
+        """Keep a forecast; where one stands under the key already, that one is returned and nothing is changed."""
+        try:
+            with self._database.write() as connection:
+                owner = household_id(connection, name)
+                if found := _find(connection, owner, forecast.c.key == key):
+                    return found
+                values = {
+                    "household_id": owner,
+                    "key": key,
+                    "issued_s": seconds(issued_at),
+                    "inputs": dumped(inputs),
+                    "etag": etag_of(body),
+                    "body": body,
+                }
+                row = connection.execute(insert(forecast).values(**values).returning(*forecast.c)).one()
+                return _issued(row)
+        except IntegrityError:
+            # Another process was first; only on a database whose writers run side by side.
+            found = self.find(name, key)
+            if found is None:
+                raise
+            return found
+
+    def recent(self, name: str, limit: int = 100) -> list[Issued]:
+        """The latest forecasts, newest first."""
+        with self._database.read() as connection:
+            query = select(forecast).where(forecast.c.household_id == household_id(connection, name))
+            rows = connection.execute(query.order_by(forecast.c.issued_s.desc(), forecast.c.id.desc()).limit(limit))
+            return [_issued(row) for row in rows]
+
+    def prune(self, name: str, before: datetime) -> int:
+        """Drop the forecasts issued before a time; how many."""
+        with self._database.write() as connection:
+            owner = household_id(connection, name)
+            old = (forecast.c.household_id == owner, forecast.c.issued_s < seconds(before))
+            return connection.execute(delete(forecast).where(*old)).rowcount
+
+
+def _find(connection: Connection, owner: int, which: ColumnElement[bool]) -> Issued | None:
+    row = connection.execute(select(forecast).where(forecast.c.household_id == owner, which)).first()
+    return None if row is None else _issued(row)
+
+
+def _issued(row: Row[Any]) -> Issued:
+    return Issued(
+        id=row.id,
+        key=row.key,
+        issued_at=moment(row.issued_s),
+        body=row.body,
+        etag=row.etag,
+        inputs=json.loads(row.inputs),
+    )

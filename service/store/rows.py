@@ -1,0 +1,86 @@
+"""What all stores share: documents as JSON texts, their ETags, and the household a row belongs to."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, select, update
+
+from service.store.errors import NotFound, PreconditionFailed, PreconditionMissing
+from service.store.tables import household
+
+ANY = "*"
+"""The ETag that matches whatever is stored."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredDocument:
+    """A document with the strong ETag of this version of it (without quotes)."""
+
+    document: dict[str, Any]
+    etag: str
+
+
+def dumped(document: Mapping[str, Any] | Sequence[Any]) -> str:
+    """One JSON text; NaN has no place in it."""
+    return json.dumps(document, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+
+
+def etag_of(content: str | bytes) -> str:
+    """Strong ETag of what is stored."""
+    return hashlib.sha256(content.encode() if isinstance(content, str) else content).hexdigest()[:32]
+
+
+def seconds(moment: datetime) -> int:
+    """Whole UTC seconds of an aware time stamp."""
+    return int(moment.timestamp() // 1)
+
+
+def moment(time_s: int) -> datetime:
+    """Aware UTC time stamp of whole seconds."""
+    return datetime.fromtimestamp(time_s, UTC)
+
+
+def household_id(connection: Connection, name: str) -> int:
+    """Row id of a household.
+
+    Raises
+    ------
+    NotFound
+        No household of that name.
+    """
+    found = connection.execute(select(household.c.id).where(household.c.name == name)).scalar()
+    if found is None:
+        raise NotFound(f"there is no household {name!r}; describe it first: PUT /v1/households/{name}")
+    return int(found)
+
+
+def changed(connection: Connection, name: str) -> int:
+    """Row id of a household that the present transaction changes; its version grows by one."""
+    found = household_id(connection, name)
+    connection.execute(update(household).where(household.c.id == found).values(version=household.c.version + 1))
+    return found
+
+
+def check_etag(stored: str | None, if_match: str | None) -> None:
+    """Refuse to replace a version that the client has not seen.
+
+    Raises
+    ------
+    PreconditionMissing
+        Something is stored and `if_match` is None.
+    PreconditionFailed
+        `if_match` is neither `*` nor the ETag stored; or nothing is stored.
+    """
+    if if_match is None:
+        if stored is not None:
+            raise PreconditionMissing("it exists already; send If-Match with the ETag of the version to replace")
+    elif stored is None:
+        raise PreconditionFailed("If-Match was sent, but nothing is stored here")
+    elif if_match not in (ANY, stored):
+        raise PreconditionFailed("it has changed since you read it; read it again and repeat your change")
