@@ -9,14 +9,7 @@ import numpy as np
 
 from models.errors import Inconsistent, OutOfRange, within
 from models.gas import biogas, en437_gas, vapour_fraction
-from models.iso6976 import (
-    COMPONENTS,
-    Mixture,
-    compression_factor,
-    molar_mass_g_per_mol,
-    net_mj_per_m3,
-    wobbe_net_mj_per_m3,
-)
+from models.iso6976 import GasProperties, Mixture, properties, saturated
 from models.units import (
     GAS_CONSTANT_J_PER_MOL_K,
     MJ_PER_KWH,
@@ -72,7 +65,7 @@ class GasFlowRating:
     @property
     def heat_input_kw(self) -> float:
         """Net heat input on the gas of the rating. [kW]"""
-        return float(self.gas_flow_l_per_h * 1e-3 * net_mj_per_m3(self.mixture()) / MJ_PER_KWH)
+        return float(self.gas_flow_l_per_h * 1e-3 * properties(self.mixture()).net_mj_per_m3 / MJ_PER_KWH)
 
     def mixture(self) -> Mixture:
         """The gas of the rating."""
@@ -100,7 +93,7 @@ class InjectorRating:
         )
         flow = injector_flow_m3_per_h(self.injector_mm, supply=supply, discharge_coefficient=self.discharge_coefficient)
         standard = (STANDARD_PRESSURE_PA + self.gauge_pa) / STANDARD_PRESSURE_PA
-        return float(flow * standard * net_mj_per_m3(self.mixture()) / MJ_PER_KWH)
+        return float(flow * standard * properties(self.mixture()).net_mj_per_m3 / MJ_PER_KWH)
 
     def mixture(self) -> Mixture:
         """The gas of the rating."""
@@ -157,10 +150,9 @@ class GasSupply:
         """Mole fraction of water vapour. [mol/mol]"""
         return vapour_fraction(self.temperature_c, pressure_pa=self.pressure_pa(), humidity=self.humidity)
 
-    def wet_g_per_mol(self) -> Floats:
-        """Molar mass with the vapour in it. [g/mol]"""
-        y = self.vapour()
-        return np.asarray((1.0 - y) * molar_mass_g_per_mol(self.mixture()) + y * COMPONENTS["H2O"].molar_mass_g_per_mol)
+    def wet(self) -> GasProperties:
+        """Properties of the gas with its vapour."""
+        return saturated(properties(self.mixture()), self.vapour())
 
 
 def injector_flow_m3_per_h(
@@ -191,8 +183,9 @@ def injector_flow_m3_per_h(
     """
     area_m2 = 0.25 * np.pi * (within("injector_mm", injector_mm, 0.2, 10.0) * 1e-3) ** 2
     coefficient = within("discharge_coefficient", discharge_coefficient, 0.5, 1.0)
-    volume = compression_factor(supply.mixture()) * GAS_CONSTANT_J_PER_MOL_K * supply.temperature_k()
-    density = 1e-3 * supply.wet_g_per_mol() * supply.pressure_pa() / volume
+    wet = supply.wet()
+    per_mol_j = wet.compression_factor * GAS_CONSTANT_J_PER_MOL_K * supply.temperature_k()
+    density = 1e-3 * wet.molar_mass_g_per_mol * supply.pressure_pa() / per_mol_j
     return np.asarray(3600.0 * coefficient * area_m2 * np.sqrt(2.0 * np.asarray(supply.gauge_pa) / density))
 
 
@@ -224,19 +217,16 @@ def heat_input_kw(burner: Burner, supply: GasSupply, mode: Mode = "fixed_injecto
     """
     if mode not in MODES:
         raise OutOfRange(f"mode is {mode}, must be one of {', '.join(MODES)}", field="mode")
-    rating = burner.rating
-    gas, rated_gas, y = supply.mixture(), rating.mixture(), supply.vapour()
-    gauge = np.asarray(supply.gauge_pa, dtype=float)
-    # both densities at the same gauge pressure: through an orifice the gas expands back to the air's
+    rating, gas, gauge = burner.rating, supply.wet(), np.asarray(supply.gauge_pa, dtype=float)
+    rated = properties(rating.mixture())
+    # both densities at the same gauge pressure: past the orifice the gas is back at the air's
     air = supply.pressure_pa() / (STANDARD_PRESSURE_PA + gauge) * STANDARD_TEMPERATURE_K / supply.temperature_k()
     if mode == "resized_injector":
-        ratio = np.ones_like(air * y)
+        ratio = np.ones(np.broadcast_shapes(air.shape, gas.net_mj_per_m3.shape))
     elif mode == "fixed_flow":
-        ratio = net_mj_per_m3(gas) / net_mj_per_m3(rated_gas) * air * (1.0 - y)
+        ratio = gas.net_mj_per_m3 / rated.net_mj_per_m3 * air
     else:
-        wobbe = wobbe_net_mj_per_m3(gas) / wobbe_net_mj_per_m3(rated_gas)
-        wet = (1.0 - y) * np.sqrt(molar_mass_g_per_mol(gas) / supply.wet_g_per_mol())
-        ratio = wobbe * wet * np.sqrt(gauge / rating.gauge_pa * air)
+        ratio = gas.wobbe_net_mj_per_m3 / rated.wobbe_net_mj_per_m3 * np.sqrt(gauge / rating.gauge_pa * air)
     return np.asarray(rating.heat_input_kw * ratio)
 
 
@@ -248,4 +238,4 @@ def gas_flow_sm3_per_h(burner: Burner, supply: GasSupply, mode: Mode = "fixed_in
     OutOfRange
         An unknown mode.
     """
-    return np.asarray(MJ_PER_KWH * heat_input_kw(burner, supply, mode) / net_mj_per_m3(supply.mixture()))
+    return np.asarray(MJ_PER_KWH * heat_input_kw(burner, supply, mode) / properties(supply.mixture()).net_mj_per_m3)

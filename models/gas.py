@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from models.errors import OutOfRange, within
-from models.iso6976 import Mixture, mixture, net_mj_per_m3
+from models.iso6976 import Mixture, mixture, properties
 from models.moisture import atmosphere_pa, boiling_point_c, saturation_pressure_pa, vapour_fraction
 from models.units import ArrayLike, Floats
 
@@ -113,7 +113,7 @@ def net_mj_per_sm3(methane_fraction: ArrayLike, hydrogen_sulfide_ppm: ArrayLike 
     ----------
     .. [1] ISO 6976:2016, combustion and metering at 15 °C, real gas.
     """
-    return net_mj_per_m3(biogas(methane_fraction, hydrogen_sulfide_ppm=hydrogen_sulfide_ppm))
+    return properties(biogas(methane_fraction, hydrogen_sulfide_ppm=hydrogen_sulfide_ppm)).net_mj_per_m3
 
 
 def en437_gas(name: str) -> Mixture:

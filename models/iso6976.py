@@ -59,24 +59,35 @@ SUM_TOLERANCE = 1e-3  # a laboratory's rounding; anything more is a component fo
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reference:
-    """Temperatures a calorific value refers to; the standard tabulates these and no others. [°C]"""
+    """State that a figure refers to: temperatures of combustion and metering [°C], at 101.325 kPa, real gas or ideal.
+
+    The standard tabulates combustion at 0, 15, 15.55, 20, 25 °C and metering at 0, 15, 15.55, 20 °C, and no others.
+    """
 
     combustion_c: float = 15.0
     metering_c: float = 15.0
+    real: bool = True
 
     def __post_init__(self) -> None:
-        _place("combustion_c", self.combustion_c, COMBUSTION_C)
-        _place("metering_c", self.metering_c, METERING_C)
+        for name, value, allowed in (
+            ("combustion_c", self.combustion_c, COMBUSTION_C),
+            ("metering_c", self.metering_c, METERING_C),
+        ):
+            if value not in allowed:
+                choices = ", ".join(f"{choice:g}" for choice in allowed)
+                raise OutOfRange(f"{name} is {value:g}, must be one of {choices}", field=name)
 
+    def combustion(self) -> int:
+        """Column of the calorific values."""
+        return COMBUSTION_C.index(self.combustion_c)
 
-def _place(name: str, value: float, allowed: tuple[float, ...]) -> int:
-    if value not in allowed:
-        choices = ", ".join(f"{choice:g}" for choice in allowed)
-        raise OutOfRange(f"{name} is {value:g}, must be one of {choices}", field=name)
-    return allowed.index(value)
+    def metering(self) -> int:
+        """Column of the summation factors."""
+        return METERING_C.index(self.metering_c)
 
 
 STANDARD = Reference()
+"""Combustion and metering at 15 °C, real gas (ISO 13443): the state of every sm3."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,10 +108,6 @@ class Mixture:
         off = np.abs(total - 1.0) > SUM_TOLERANCE
         if off.any():
             raise Inconsistent(f"components sum to {float(total[off].flat[0]):g}, must sum to 1", field="components")
-
-    def mean(self, values: Mapping[str, float]) -> Floats:
-        """Mole-fraction mean of a figure of the components, shape of the fractions."""
-        return np.asarray(sum(fraction * values[name] for name, fraction in self.fractions.items()))
 
 
 def mixture(components: Mapping[str, ArrayLike]) -> Mixture:
@@ -129,98 +136,135 @@ def mixture(components: Mapping[str, ArrayLike]) -> Mixture:
     return Mixture(fractions={name: np.asarray(value / total) for name, value in given.fractions.items()})
 
 
-def molar_mass_g_per_mol(gas: Mixture) -> Floats:
-    """Molar mass, shape of the fractions, eq. 1. [g/mol]"""
-    return gas.mean({name: component.molar_mass_g_per_mol for name, component in COMPONENTS.items()})
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasProperties:
+    """What `properties` finds; every field has the shape of the mixture's fractions."""
+
+    molar_mass_g_per_mol: Floats
+    compression_factor: Floats
+    gross_kj_per_mol: Floats
+    net_kj_per_mol: Floats
+    mol_per_m3: Floats
+    relative_density: Floats
+
+    @property
+    def gross_mj_per_m3(self) -> Floats:
+        """Gross calorific value of a cubic metre, eq. 8. [MJ/m3]"""
+        return np.asarray(1e-3 * self.gross_kj_per_mol * self.mol_per_m3)
+
+    @property
+    def net_mj_per_m3(self) -> Floats:
+        """Net calorific value of a cubic metre, eq. 9. [MJ/m3]"""
+        return np.asarray(1e-3 * self.net_kj_per_mol * self.mol_per_m3)
+
+    @property
+    def gross_mj_per_kg(self) -> Floats:
+        """Gross calorific value of a kilogram, eq. 6. [MJ/kg]"""
+        return np.asarray(self.gross_kj_per_mol / self.molar_mass_g_per_mol)
+
+    @property
+    def net_mj_per_kg(self) -> Floats:
+        """Net calorific value of a kilogram, eq. 7. [MJ/kg]"""
+        return np.asarray(self.net_kj_per_mol / self.molar_mass_g_per_mol)
+
+    @property
+    def density_kg_per_m3(self) -> Floats:
+        """Density, eq. 12. [kg/m3]"""
+        return np.asarray(1e-3 * self.molar_mass_g_per_mol * self.mol_per_m3)
+
+    @property
+    def wobbe_gross_mj_per_m3(self) -> Floats:
+        """Gross Wobbe index, eq. 14. [MJ/m3]"""
+        return np.asarray(self.gross_mj_per_m3 / np.sqrt(self.relative_density))
+
+    @property
+    def wobbe_net_mj_per_m3(self) -> Floats:
+        """Net Wobbe index: the heat one injector passes at one pressure goes with it, eq. 15. [MJ/m3]"""
+        return np.asarray(self.net_mj_per_m3 / np.sqrt(self.relative_density))
 
 
-def compression_factor(gas: Mixture, metering_c: float = 15.0) -> Floats:
-    """Compression factor Z at 101.325 kPa, shape of the fractions, eq. 2. [1]
+def properties(gas: Mixture, reference: Reference = STANDARD) -> GasProperties:
+    """Calorific values, density and Wobbe index of a mixture.
+
+    Parameters
+    ----------
+    gas : Mixture
+        Its water vapour, where it holds any, counts as the standard has it: its heat of condensation is in the gross
+        value and none in the net.
+    reference : Reference
+        Combustion and metering at 15 °C where left out.
+
+    Returns
+    -------
+    GasProperties
+        Of the shape of the fractions; cubic metres are at the reference's metering state.
+
+    Notes
+    -----
+    Molar values sum by mole fraction (eqs. 1, 3); net = gross − (n_H/2)·L with L = 44.431 kJ/mol at 15 °C (eq. 4);
+    Z = 1 − (Σ x·s)² (eq. 2); a cubic metre holds p/(R·T·Z) moles. Nothing is refused here: mixture and reference are
+    valid from birth.
+
+    References
+    ----------
+    .. [1] ISO 6976:2016, "Natural gas: calculation of calorific values, density, relative density and Wobbe indices
+       from composition".
+    """
+    mass, s, gross, hydrogen = (
+        np.asarray(sum(fraction * row[name] for name, fraction in gas.fractions.items())) for row in _rows(reference)
+    )
+    z = 1.0 - s * s if reference.real else np.ones_like(s)
+    z_air = AIR_COMPRESSION_FACTOR[reference.metering()] if reference.real else 1.0
+    latent = COMPONENTS["H2O"].gross_kj_per_mol[reference.combustion()]
+    ideal = STANDARD_PRESSURE_PA / (GAS_CONSTANT_J_PER_MOL_K * (reference.metering_c + ZERO_CELSIUS_K))
+    return GasProperties(
+        molar_mass_g_per_mol=mass,
+        compression_factor=z,
+        gross_kj_per_mol=gross,
+        net_kj_per_mol=np.asarray(gross - 0.5 * hydrogen * latent),
+        mol_per_m3=np.asarray(ideal / z),
+        relative_density=np.asarray(mass / AIR_MOLAR_MASS_G_PER_MOL * z_air / z),
+    )
+
+
+def _rows(reference: Reference) -> tuple[Mapping[str, float], ...]:
+    """Figures to be meant over a mixture: molar mass, summation factor, gross value, hydrogen atoms."""
+    return (
+        {name: one.molar_mass_g_per_mol for name, one in COMPONENTS.items()},
+        {name: one.summation[reference.metering()] for name, one in COMPONENTS.items()},
+        {name: one.gross_kj_per_mol[reference.combustion()] for name, one in COMPONENTS.items()},
+        {name: float(one.hydrogen_atoms) for name, one in COMPONENTS.items()},
+    )
+
+
+def saturated(dry: GasProperties, vapour_fraction: ArrayLike) -> GasProperties:
+    """The same gas with water vapour in it, per cubic metre of wet gas.
+
+    Parameters
+    ----------
+    dry : GasProperties
+    vapour_fraction : array_like
+        Mole fraction of vapour, as `models.moisture.vapour_fraction` has it. [mol/mol], 0 to 0.5
+
+    Returns
+    -------
+    GasProperties
+        Of the common shape. Vapour brings mass and takes room: calorific values fall by the factor 1 − y. The
+        compression factor is left as the dry gas's, since so much vapour does not exist at 15 °C.
 
     Raises
     ------
     OutOfRange
-        `metering_c` not tabulated.
+        More than half vapour.
     """
-    column = _place("metering_c", metering_c, METERING_C)
-    s = gas.mean({name: component.summation[column] for name, component in COMPONENTS.items()})
-    return np.asarray(1.0 - s * s)
-
-
-def gross_kj_per_mol(gas: Mixture, combustion_c: float = 15.0) -> Floats:
-    """Gross (higher) calorific value per mole, shape of the fractions, eq. 3. [kJ/mol]
-
-    Raises
-    ------
-    OutOfRange
-        `combustion_c` not tabulated.
-    """
-    column = _place("combustion_c", combustion_c, COMBUSTION_C)
-    return gas.mean({name: component.gross_kj_per_mol[column] for name, component in COMPONENTS.items()})
-
-
-def net_kj_per_mol(gas: Mixture, combustion_c: float = 15.0) -> Floats:
-    """Net (lower) calorific value per mole, shape of the fractions, eq. 4. [kJ/mol]
-
-    Gross less the heat that the water formed gives up when it condenses, L = 44.431 kJ/mol at 15 °C.
-
-    Raises
-    ------
-    OutOfRange
-        `combustion_c` not tabulated.
-    """
-    latent = COMPONENTS["H2O"].gross_kj_per_mol[_place("combustion_c", combustion_c, COMBUSTION_C)]
-    hydrogen = gas.mean({name: float(component.hydrogen_atoms) for name, component in COMPONENTS.items()})
-    return np.asarray(gross_kj_per_mol(gas, combustion_c) - 0.5 * hydrogen * latent)
-
-
-def mol_per_m3(gas: Mixture, metering_c: float = 15.0, *, real: bool = True) -> Floats:
-    """Moles in a cubic metre at 101.325 kPa, of the real gas or of an ideal one, shape of the fractions. [mol/m3]
-
-    Raises
-    ------
-    OutOfRange
-        `metering_c` not tabulated.
-    """
-    z = compression_factor(gas, metering_c)
-    ideal = STANDARD_PRESSURE_PA / (GAS_CONSTANT_J_PER_MOL_K * (metering_c + ZERO_CELSIUS_K))
-    return np.asarray(ideal / (z if real else np.ones_like(z)))
-
-
-def relative_density(gas: Mixture, metering_c: float = 15.0, *, real: bool = True) -> Floats:
-    """Density relative to dry air at the same conditions, shape of the fractions, eqs. 11 and 13. [1]
-
-    Raises
-    ------
-    OutOfRange
-        `metering_c` not tabulated.
-    """
-    ratio = molar_mass_g_per_mol(gas) / AIR_MOLAR_MASS_G_PER_MOL
-    if not real:
-        return np.asarray(ratio)
-    air = AIR_COMPRESSION_FACTOR[_place("metering_c", metering_c, METERING_C)]
-    return np.asarray(ratio * air / compression_factor(gas, metering_c))
-
-
-def net_mj_per_m3(gas: Mixture, reference: Reference = STANDARD, *, real: bool = True) -> Floats:
-    """Net calorific value of a cubic metre at the reference temperatures and 101.325 kPa, eqs. 6 and 8. [MJ/m3]"""
-    moles = mol_per_m3(gas, reference.metering_c, real=real)
-    return np.asarray(1e-3 * net_kj_per_mol(gas, reference.combustion_c) * moles)
-
-
-def gross_mj_per_m3(gas: Mixture, reference: Reference = STANDARD, *, real: bool = True) -> Floats:
-    """Gross calorific value of a cubic metre at the reference temperatures and 101.325 kPa, eqs. 6 and 8. [MJ/m3]"""
-    moles = mol_per_m3(gas, reference.metering_c, real=real)
-    return np.asarray(1e-3 * gross_kj_per_mol(gas, reference.combustion_c) * moles)
-
-
-def wobbe_net_mj_per_m3(gas: Mixture, reference: Reference = STANDARD, *, real: bool = True) -> Floats:
-    """Net Wobbe index: what one injector passes at one pressure is in proportion to it, eq. 14. [MJ/m3]"""
-    density = relative_density(gas, reference.metering_c, real=real)
-    return np.asarray(net_mj_per_m3(gas, reference, real=real) / np.sqrt(density))
-
-
-def wobbe_gross_mj_per_m3(gas: Mixture, reference: Reference = STANDARD, *, real: bool = True) -> Floats:
-    """Gross Wobbe index, eq. 14. [MJ/m3]"""
-    density = relative_density(gas, reference.metering_c, real=real)
-    return np.asarray(gross_mj_per_m3(gas, reference, real=real) / np.sqrt(density))
+    y = within("vapour_fraction", vapour_fraction, 0.0, 0.5)
+    water = COMPONENTS["H2O"].molar_mass_g_per_mol
+    mass = (1.0 - y) * dry.molar_mass_g_per_mol + y * water
+    return GasProperties(
+        molar_mass_g_per_mol=mass,
+        compression_factor=np.asarray(dry.compression_factor + 0.0 * y),
+        gross_kj_per_mol=(1.0 - y) * dry.gross_kj_per_mol,
+        net_kj_per_mol=(1.0 - y) * dry.net_kj_per_mol,
+        mol_per_m3=np.asarray(dry.mol_per_m3 + 0.0 * y),
+        relative_density=np.asarray(dry.relative_density * mass / dry.molar_mass_g_per_mol),
+    )
