@@ -50,8 +50,12 @@ class Past:
 
     def at(self, time_d: Floats | float, series: Floats) -> Floats:
         """A series of step ends, read at any moment."""
-        ends_d = self.days.start_d[0] + (1.0 + np.arange(len(series))) * STEP_MIN / 1440.0
-        return np.asarray(np.interp(time_d, ends_d, series))
+        position = np.clip(
+            (np.asarray(time_d) - self.days.start_d[0]) * 1440.0 / STEP_MIN - 1.0, 0.0, len(series) - 1.0
+        )
+        before = np.minimum(position.astype(int), len(series) - 2)
+        share = position - before
+        return np.asarray((1.0 - share) * series[before] + share * series[before + 1])
 
 
 def live(traits: Traits, first: date, count: int, rng: np.random.Generator) -> Past:
