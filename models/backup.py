@@ -1,0 +1,176 @@
+"""The other fuel in the house: how much of it the meals will take, when first, and when to order more."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from models.errors import Inconsistent, within
+from models.fuels import fuel, fuel_needed
+from models.reckoning import Reckoning, quantile, time_quantile
+from models.units import Bools, Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Backup:
+    """A backup fuel.
+
+    `on_hand_kg` is what the bottle or the pile holds: None where nobody knows, and for electricity. `lead_d` is how
+    long a new bottle takes to come, `efficiency` the share of its heat that reaches the pan.
+    """
+
+    fuel: str = "lpg"
+    on_hand_kg: float | None = None
+    lead_d: float = 0.0
+    efficiency: float = 0.55
+
+    def __post_init__(self) -> None:
+        fuel(self.fuel)
+        within("lead_d", self.lead_d, 0.0, 365.0)
+        within("efficiency", self.efficiency, 0.02, 1.0)
+        if self.on_hand_kg is not None:
+            within("on_hand_kg", self.on_hand_kg, 0.0, 100_000.0)
+            if self.unit == "kWh":
+                raise Inconsistent("on_hand_kg must be left out for electricity, which is not kept", field="on_hand_kg")
+
+    @property
+    def unit(self) -> str:
+        """Unit its amounts are told in, kg or kWh."""
+        return fuel(self.fuel).unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BackupMeal:
+    """One planned meal that gas may not carry: the odds of it, and the useful heat it then lacks (median)."""
+
+    meal: str
+    start_d: float
+    probability: float
+    heat_mj: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BackupOutlook:
+    """When the backup is needed, how much of it, and whether the bottle lasts; amounts in `unit`.
+
+    None stands for "not within the horizon", or for a bottle of which nothing is known. No mark is the median over
+    paths, dates included; `_q10` is the early one. `order_by_date` counts back from the day on which the bottle is
+    empty in the care level's bad case, and is never before today.
+    """
+
+    first_backup_date: date | None
+    first_backup_meal: str | None
+    days_until_backup: float | None
+    backup_probability: float
+    first_backup_date_q10: date | None
+    fuel: str
+    unit: str
+    backup: float
+    backup_q90: float
+    on_hand_kg: float | None
+    bottle_empty_date: date | None
+    order_by_date: date | None
+    meals: tuple[BackupMeal, ...]
+    horizon_d: float
+    summary: str
+
+
+def lacking_mj(told: Reckoning) -> Floats:
+    """Heat missing in the pans where gas fell short, shape (paths, servings). [MJ]"""
+    net_mj = np.broadcast_to(told.mj_per_sm3, len(told.run.shortfall_sm3))[:, None]
+    return np.asarray(told.run.shortfall_sm3 * net_mj * told.efficiency)
+
+
+def backup_amount(told: Reckoning, backup: Backup) -> Floats:
+    """Fuel that brings the missing heat to the pans, shape (paths, servings). [kg or kWh]"""
+    return fuel_needed(backup.fuel, lacking_mj(told), efficiency=backup.efficiency)
+
+
+def backup_outlook(told: Reckoning, backup: Backup) -> BackupOutlook:
+    """Outlook on the backup fuel over the whole balance.
+
+    Parameters
+    ----------
+    told : Reckoning
+    backup : Backup
+
+    Returns
+    -------
+    BackupOutlook
+    """
+    lacks = (told.run.shortfall_sm3 > 0.0) & told.planned()
+    amount = backup_amount(told, backup)
+    first_d, total = told.first_time_d(lacks, told.starts_d()), amount.sum(axis=1)
+    median_d, now_d = time_quantile(first_d, 0.5), float(told.edges_d[0])
+    empty_d, order_d = _bottle(told, backup, amount)
+    probability = float(np.isfinite(first_d).mean())
+    meal, needed = _meal_at(told, first_d, median_d), quantile(total, 0.9)
+    return BackupOutlook(
+        first_backup_date=told.day_of(median_d),
+        first_backup_meal=meal,
+        days_until_backup=None if median_d is None else median_d - now_d,
+        backup_probability=probability,
+        first_backup_date_q10=told.day_of(time_quantile(first_d, 0.1)),
+        fuel=backup.fuel,
+        unit=backup.unit,
+        backup=quantile(total, 0.5),
+        backup_q90=needed,
+        on_hand_kg=backup.on_hand_kg,
+        bottle_empty_date=told.day_of(empty_d),
+        order_by_date=told.day_of(order_d),
+        meals=_meals(told, lacks),
+        horizon_d=float(told.edges_d[-1]) - now_d,
+        summary=_first_need(told, meal, median_d, probability) + _stock(told, backup, needed, order_d),
+    )
+
+
+def _bottle(told: Reckoning, backup: Backup, amount: Floats) -> tuple[float | None, float | None]:
+    """When the bottle is empty in the care level's bad case, and when to order by. [d]"""
+    if backup.on_hand_kg is None:
+        return None, None
+    empties_d = told.first_time_d(np.cumsum(amount, axis=1) > backup.on_hand_kg, told.starts_d())
+    empty_d = time_quantile(empties_d, told.care_level)
+    return empty_d, None if empty_d is None else max(empty_d - backup.lead_d, float(told.edges_d[0]))
+
+
+def _meal_at(told: Reckoning, first_d: Floats, median_d: float | None) -> str | None:
+    """The meal that most often is the first to lack gas on the median's day."""
+    if median_d is None:
+        return None
+    times_d, counts = np.unique(first_d[np.isfinite(first_d)], return_counts=True)
+    that_day = [told.day_of(time_d) == told.day_of(median_d) for time_d in times_d.tolist()]
+    start_d = times_d[np.where(that_day, counts, 0).argmax()]
+    return next(one.meal for one in told.run.timeline.servings if one.planned and one.start_d == start_d)
+
+
+def _meals(told: Reckoning, lacks: Bools) -> tuple[BackupMeal, ...]:
+    """Planned meals whose odds of lacking gas exceed the care level."""
+    odds, heat = lacks.mean(axis=0), lacking_mj(told)
+    return tuple(
+        BackupMeal(
+            meal=serving.meal,
+            start_d=serving.start_d,
+            probability=float(odds[index]),
+            heat_mj=quantile(heat[lacks[:, index], index], 0.5),
+        )
+        for index, serving in enumerate(told.run.timeline.servings)
+        if odds[index] > told.care_level
+    )
+
+
+def _first_need(told: Reckoning, meal: str | None, median_d: float | None, probability: float) -> str:
+    if meal is None or median_d is None:
+        days = told.edges_d[-1] - told.edges_d[0]
+        return f"The backup is more likely than not idle for the next {days:.0f} days (odds of use {probability:.0%})"
+    return f"The backup is likely needed from {told.plain_date(median_d)}, first for {meal[:40]}"
+
+
+def _stock(told: Reckoning, backup: Backup, needed: float, order_d: float | None) -> str:
+    need = f"; keep {needed:.2g} {backup.unit} ready"
+    if backup.on_hand_kg is None:
+        return f"{need}."
+    if order_d is None:
+        return f"{need}, the {backup.on_hand_kg:g} kg in the house last."
+    return f"{need}, order by {told.plain_date(order_d)}."

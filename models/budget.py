@@ -1,0 +1,165 @@
+"""The gas that may be burned on a day, what its meals want, and whether that is enough."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+
+from models.backup import Backup, backup_amount
+from models.reckoning import Reckoning, Verdict, in_words, is_sure, quantile, verdict
+from models.units import Floats, Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MealOutlook:
+    """One planned meal: what it needs, and the odds that gas carries it whole if it is cooked."""
+
+    meal: str
+    start_d: float
+    need_m3: float
+    on_gas_probability: float
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Before:
+    """What was last said of a day, so that a verdict turns only past a margin; meals by their start. [d]"""
+
+    covered: bool
+    verdicts: Mapping[float, Verdict] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasBudget:
+    """The gas budget of one day.
+
+    `budget` is the gas that may be burned before the last planned meal ends (before the day ends where none is planned)
+    without touching the reserve: what planned cooking burns until then and what is left above the reserve. `need` is
+    what the day's meals and teas will want, `margin` the difference of the two. No mark is the median over paths.
+    `backup` is in the unit of the fuel.
+    """
+
+    date: date
+    start_d: float
+    end_d: float
+    holder_at_start_m3: float
+    reserve_m3: float
+    budget_m3: float
+    budget_q10_m3: float
+    budget_q90_m3: float
+    budget_mj: float
+    budget_q10_mj: float
+    flame_min: float
+    flame_q10_min: float
+    need_m3: float
+    need_q90_m3: float
+    margin_q10_m3: float
+    covered: bool
+    cover_probability: float
+    vented_m3: float
+    vented_q90_m3: float
+    meals: tuple[MealOutlook, ...]
+    backup: float
+    backup_q90: float
+    summary: str
+
+
+def gas_budget(told: Reckoning, day: date, *, backup: Backup, before: Before | None = None) -> GasBudget:
+    """Gas budget of one of the household's days.
+
+    Parameters
+    ----------
+    told : Reckoning
+    day : date
+        A day the balance runs through; a day already begun counts from now.
+    backup : Backup
+    before : Before, optional
+        What was last said of this day.
+
+    Returns
+    -------
+    GasBudget
+
+    Raises
+    ------
+    OutOfRange
+        A day beyond the balance, on field `date`.
+    """
+    run = told.run
+    first, last = told.span(day)
+    today = told.within_steps(first, last)
+    meals = np.flatnonzero(today & told.planned())
+    until = _last_flame(told, meals, last)
+    earlier = told.within_steps(first, until)
+    budget = run.burned_sm3[:, earlier].sum(axis=1) + run.usable_sm3()[:, until]
+    need = (run.wanted_sm3 * run.cooked)[:, earlier].sum(axis=1)
+    m3 = float(told.m3_per_sm3[first : last + 1].mean())
+    flame_min = 60.0 * budget / told.flame_sm3_per_h
+    vented_m3, lacking = told.vented_m3(first, last), backup_amount(told, backup)[:, today].sum(axis=1)
+    probability = float(run.on_gas[:, meals].all(axis=1).mean())
+    covered = is_sure(probability, told.care_level, before=before.covered if before else None)
+    return GasBudget(
+        date=day,
+        start_d=float(told.edges_d[first]),
+        end_d=float(told.edges_d[last]),
+        holder_at_start_m3=told.level_m3(first, 0.5),
+        reserve_m3=told.reserve_m3(first),
+        budget_m3=m3 * quantile(budget, 0.5),
+        budget_q10_m3=m3 * quantile(budget, 0.1),
+        budget_q90_m3=m3 * quantile(budget, 0.9),
+        budget_mj=quantile(budget * told.mj_per_sm3, 0.5),
+        budget_q10_mj=quantile(budget * told.mj_per_sm3, 0.1),
+        flame_min=quantile(flame_min, 0.5),
+        flame_q10_min=quantile(flame_min, 0.1),
+        need_m3=m3 * quantile(need, 0.5),
+        need_q90_m3=m3 * quantile(need, 0.9),
+        margin_q10_m3=m3 * quantile(budget - need, 0.1),
+        covered=covered,
+        cover_probability=probability,
+        vented_m3=quantile(vented_m3, 0.5),
+        vented_q90_m3=quantile(vented_m3, 0.9),
+        meals=meal_outlooks(told, meals, before.verdicts if before else {}),
+        backup=quantile(lacking, 0.5),
+        backup_q90=quantile(lacking, 0.9),
+        summary=_summary(day, len(meals), flame_min, covered, probability),
+    )
+
+
+def meal_outlooks(told: Reckoning, meals: Ints, before: Mapping[float, Verdict]) -> tuple[MealOutlook, ...]:
+    """What to count on for some of the servings, by their index."""
+    run, outlooks = told.run, []
+    for index in meals.tolist():
+        serving, step = run.timeline.servings[index], run.timeline.step_of[index]
+        probability = float(run.on_gas[:, index].mean())
+        outlooks.append(
+            MealOutlook(
+                meal=serving.meal,
+                start_d=serving.start_d,
+                need_m3=quantile(run.wanted_sm3[:, index], 0.5) * float(told.m3_per_sm3[step]),
+                on_gas_probability=probability,
+                verdict=verdict(probability, told.care_level, before=before.get(serving.start_d)),
+            )
+        )
+    return tuple(outlooks)
+
+
+def _last_flame(told: Reckoning, meals: Ints, last: int) -> int:
+    """Edge at which the last of some servings ends; `last` where there is none."""
+    if not len(meals):
+        return last
+    timeline = told.run.timeline
+    end = told.edge(max(timeline.servings[index].end_d for index in meals.tolist()))
+    return max(end, int(timeline.step_of[meals].max()) + 1)
+
+
+def _summary(day: date, meals: int, flame_min: Floats, covered: bool, probability: float) -> str:
+    sure = f"{in_words(day)}: {quantile(flame_min, 0.5):.0f} min of full flame may be burned"
+    sure += f", {quantile(flame_min, 0.1):.0f} min nine times in ten"
+    if not meals:
+        return f"{sure}; no meal is planned."
+    if covered:
+        return f"{sure}; the meals are covered."
+    return f"{sure}; the meals are covered with odds of {probability:.0%} only, have the backup ready."

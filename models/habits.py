@@ -1,0 +1,273 @@
+"""What the log teaches about a household's cooking, and the gas its meals will want on each sample path."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from models.calendar import local_date, midnight, to_days
+from models.errors import within
+from models.holder import GasHolder, sm3_per_m3
+from models.log import Log, Readings
+from models.meals import UNPLANNED, MealPlan, Serving, servings
+from models.storage import Wanted
+from models.stove import Stove, Use, gas_of_cooking, planned_use, typical
+from models.units import Bools, Floats, Ints
+
+PSEUDO = 20.0  # a household without a log is worth this many observations of the plan
+PRIOR_SKIP, PRIOR_GUESTS, PRIOR_GUEST_FACTOR, PRIOR_SPREAD = 0.08, 0.06, 1.5, 0.2
+RECENT = 200  # observations of a meal; older ones tell of another life
+LOOK_BACK_D = 400.0
+NEAR_D = 0.1  # an unnamed entry this close to a serving is that serving
+SAME_MEAL_D = 0.5  # one that names the meal may be further off
+SILENCE_D = 3.0  # a longer pause in the cooking log tells nothing of skipped meals
+FRESH_D = 0.5  # a gauge reading this old still says whether there was gas for a meal
+SMALLEST_SHARE = 0.25  # an unnamed entry below this share of a serving is a tea before it
+GUEST_RATIO = 1.4
+UNPLANNED_D = 1.0 / 144.0  # ten minutes
+USE_VARIANCE = 1.25  # mean square over squared mean of a single unplanned use
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MealHabit:
+    """How one meal is really cooked.
+
+    `cooked` are the odds that it is cooked at all, `ratio` the mean of logged over planned gas on an ordinary day and
+    `spread` the standard deviation of its logarithm; `guests` the odds of a day for more, `guest_factor` how much more.
+    `observations` counts what the log taught; the defaults are the plan's.
+    """
+
+    cooked: float = 1.0 - PRIOR_SKIP
+    ratio: float = 1.0
+    spread: float = PRIOR_SPREAD
+    guests: float = PRIOR_GUESTS
+    guest_factor: float = PRIOR_GUEST_FACTOR
+    observations: int = 0
+
+    def __post_init__(self) -> None:
+        within("cooked", self.cooked, 0.0, 1.0)
+        within("ratio", self.ratio, 0.01, 100.0)
+        within("spread", self.spread, 0.0, 3.0)
+        within("guests", self.guests, 0.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Habits:
+    """A household's habits: by meal, and its uses outside the plan (tea), at `unplanned_hour` of the local day."""
+
+    meals: Mapping[str, MealHabit] = field(default_factory=dict)
+    unplanned_per_d: float = 0.0
+    unplanned_sm3: float = 0.0
+    unplanned_hour: float = 16.0
+
+    def of(self, meal: str) -> MealHabit:
+        """Habit of a meal; what the plan says where the log tells nothing."""
+        return self.meals.get(meal, MealHabit())
+
+
+def learn_habits(plan: MealPlan, log: Log, stove: Stove, *, holder: GasHolder, as_of_d: float) -> Habits:
+    """Read a household's habits from its log.
+
+    Parameters
+    ----------
+    plan : MealPlan
+    log : Log
+        Up to `as_of_d`; `cooking` with or without the meal's name, `backup_used`, `holder_level`.
+    stove : Stove
+    holder : GasHolder
+    as_of_d : float
+        Now. [d]
+
+    Returns
+    -------
+    Habits
+
+    Notes
+    -----
+    Everything is shrunk towards the plan by twenty pseudo-observations; of each meal the last 200 count. A meal is not
+    taken as skipped where backup fuel was used, where the gauge shows that there was no gas for it, or where the log
+    was silent for days.
+    """
+    cooking = log.of("cooking").between(as_of_d - LOOK_BACK_D, as_of_d)
+    cooking = cooking.select(cooking.value > 0.0)
+    if not len(cooking):
+        return Habits()
+    stove = typical(stove)
+    first = local_date(float(cooking.time_d[0]), plan.zone)
+    days = (local_date(as_of_d, plan.zone) - first).days + 1
+    past = tuple(serving for serving in servings(plan, first, days, stove) if serving.end_d <= as_of_d)
+    planned = planned_use(past, stove).sm3[0]
+    used = gas_of_cooking(cooking, stove)
+    serving_of = _matched(cooking, used, past, planned)
+    logged = np.bincount(serving_of[serving_of >= 0], weights=used[serving_of >= 0], minlength=len(past))
+    told = _told(past, planned, cooking, used, log=log, holder=holder, stove=stove, as_of_d=as_of_d)
+    on_backup = _near(log.of("backup_used").time_d, past)
+    names = np.array([serving.meal for serving in past], dtype=np.str_)
+    meals = {
+        meal.name: _meal_habit(
+            (logged / planned)[told & (names == meal.name)], on_backup=on_backup[told & (names == meal.name)]
+        )
+        for meal in plan.meals
+    }
+    spare = serving_of < 0
+    return _with_unplanned(Habits(meals=meals), cooking.time_d[spare], used[spare], days, plan.zone)
+
+
+def _matched(cooking: Readings, used: Floats, past: Sequence[Serving], planned: Floats) -> Ints:
+    """Index of the serving that each entry belongs to, -1 for use outside the plan."""
+    starts = np.array([serving.start_d for serving in past])
+    names = np.array([serving.meal for serving in past], dtype=np.str_)
+    found = np.full(len(cooking), -1)
+    for meal in np.unique(cooking.meal):
+        rows = np.flatnonzero(cooking.meal == meal)
+        own = np.flatnonzero(names == meal) if meal else np.arange(len(past))
+        if len(own):
+            gap_d, nearest = _nearest(cooking.time_d[rows], starts[own])
+            found[rows] = np.where(gap_d <= (SAME_MEAL_D if meal else NEAR_D), own[nearest], -1)
+    total = np.bincount(found[found >= 0], weights=used[found >= 0], minlength=len(past))
+    small = (cooking.meal == "") & (found >= 0)
+    small[small] = total[found[small]] < SMALLEST_SHARE * planned[found[small]]
+    return np.where(small, -1, found)
+
+
+def _nearest(time_d: Floats, sorted_d: Floats) -> tuple[Floats, Ints]:
+    """Distance to, and index of, the nearest of some sorted instants. [d]"""
+    after = np.clip(np.searchsorted(sorted_d, time_d), 0, len(sorted_d) - 1)
+    before = np.maximum(after - 1, 0)
+    nearest = np.where(np.abs(time_d - sorted_d[before]) <= np.abs(sorted_d[after] - time_d), before, after)
+    return np.abs(time_d - sorted_d[nearest]), nearest
+
+
+def _near(time_d: Floats, past: Sequence[Serving]) -> Bools:
+    """Whether an entry was made while a serving was cooked, or within two hours of it."""
+    starts = np.array([serving.start_d - NEAR_D for serving in past])
+    ends = np.array([serving.end_d + NEAR_D for serving in past])
+    return np.asarray(np.searchsorted(time_d, starts) < np.searchsorted(time_d, ends, side="right"))
+
+
+def _told(
+    past: Sequence[Serving],
+    planned: Floats,
+    cooking: Readings,
+    used: Floats,
+    *,
+    log: Log,
+    holder: GasHolder,
+    stove: Stove,
+    as_of_d: float,
+) -> Bools:
+    """Whether the log can tell if a serving was wanted: it was being kept, and there was gas for it."""
+    starts = np.array([serving.start_d for serving in past])
+    kept = np.concatenate([cooking.time_d, [as_of_d]])
+    later = np.searchsorted(kept, starts, side="right")
+    told = kept[np.minimum(later, len(kept) - 1)] - kept[np.maximum(later - 1, 0)] <= SILENCE_D
+    levels = log.of("holder_level")
+    if not len(levels):
+        return np.asarray(told)
+    gas = stove.supply
+    factor = float(sm3_per_m3(gas.temperature_c, gauge_pa=gas.gauge_pa, atmosphere_pa=gas.atmosphere_pa))
+    look = np.searchsorted(levels.time_d, starts, side="right") - 1
+    total = np.append(0.0, np.cumsum(used))
+    at_look, at_start = (np.searchsorted(cooking.time_d, moment) for moment in (levels.time_d[look], starts))
+    usable = (levels.value[look] - holder.reserve_m3) * factor - (total[at_start] - total[at_look])
+    fresh = (look >= 0) & (starts - levels.time_d[look] <= FRESH_D)
+    return np.asarray(told & ~(fresh & (usable < planned)))
+
+
+def _meal_habit(ratio: Floats, *, on_backup: Bools) -> MealHabit:
+    """Habit of one meal from logged over planned gas at each serving that tells something, oldest first."""
+    ratio, on_backup = ratio[-RECENT:], on_backup[-RECENT:]
+    skipped = int(np.sum((ratio <= 0.0) & ~on_backup))
+    whole = ratio[(ratio > 0.0) & ~on_backup]
+    usual = (PSEUDO + whole.sum()) / (PSEUDO + len(whole))
+    more = whole > GUEST_RATIO * usual
+    own, guests = whole[~more], whole[more]
+    mean = float((PSEUDO + own.sum()) / (PSEUDO + len(own)))
+    squares = PSEUDO * PRIOR_SPREAD**2 + float(np.sum(np.log(own / mean) ** 2))
+    pseudo_guests = PSEUDO * PRIOR_GUESTS
+    return MealHabit(
+        cooked=1.0 - (PSEUDO * PRIOR_SKIP + skipped) / (PSEUDO + len(ratio)),
+        ratio=mean,
+        spread=float(np.sqrt(squares / (PSEUDO + len(own)))),
+        guests=(pseudo_guests + len(guests)) / (PSEUDO + len(whole)),
+        guest_factor=float((pseudo_guests * PRIOR_GUEST_FACTOR + guests.sum() / mean) / (pseudo_guests + len(guests))),
+        observations=len(ratio),
+    )
+
+
+def _with_unplanned(habits: Habits, time_d: Floats, used: Floats, days: int, zone: ZoneInfo) -> Habits:
+    if not len(used):
+        return habits
+    hours = [(moment - midnight(local_date(moment, zone), zone)) * 24.0 for moment in time_d.tolist()]
+    return replace(
+        habits,
+        unplanned_per_d=len(used) / (PSEUDO + days),
+        unplanned_sm3=float(used.mean()),
+        unplanned_hour=float(min(np.median(hours), 23.0)),
+    )
+
+
+def unplanned_servings(habits: Habits, first: date, days: int, zone: ZoneInfo) -> tuple[Serving, ...]:
+    """One serving a day for all use outside the plan; none where the log shows no such use."""
+    if habits.unplanned_per_d == 0.0:
+        return ()
+    minute = round(habits.unplanned_hour * 60.0)
+    made = []
+    for day in (first + timedelta(days=k) for k in range(days)):
+        start_d = to_days(datetime(day.year, day.month, day.day, minute // 60, minute % 60, tzinfo=zone))
+        made.append(Serving(meal=UNPLANNED, day=day, start_d=start_d, end_d=start_d + UNPLANNED_D, planned=False))
+    return tuple(made)
+
+
+def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rng: np.random.Generator) -> Wanted:
+    """Draw what servings will take, on many paths.
+
+    Parameters
+    ----------
+    asked : sequence of Serving
+        Planned servings and those of `unplanned_servings`, in order.
+    use : Use
+        Their planned use, shape (paths or 1, servings).
+    habits : Habits
+    paths : int
+    rng : numpy Generator
+
+    Returns
+    -------
+    Wanted
+        Shape (paths, servings): gas if cooked [sm3], and whether it is cooked. A serving that the cook has changed
+        herself (guests, a roast) is cooked, and no more guests are drawn for it.
+
+    Notes
+    -----
+    Odds and ratios that are not known well yet differ from path to path as much as twenty pseudo-observations and the
+    log leave open, so a short log gives wide answers.
+    """
+    shape = (paths, len(asked))
+    need, cooked = np.broadcast_to(use.sm3, shape).copy(), np.ones(shape, dtype=bool)
+    columns_of: dict[str, list[int]] = {}
+    for column, serving in enumerate(asked):
+        columns_of.setdefault(serving.meal, []).append(column)
+    for meal, columns in columns_of.items():
+        if meal == UNPLANNED:
+            need[:, columns] = _teas(habits, (paths, len(columns)), rng)
+            continue
+        habit, size = habits.of(meal), (paths, len(columns))
+        changed = np.array([asked[column].factor != 1.0 for column in columns])
+        known = PSEUDO + habit.observations
+        cooked_odds = rng.beta(habit.cooked * known, (1.0 - habit.cooked) * known, (paths, 1))
+        own_ratio = np.exp(habit.spread / np.sqrt(known) * rng.standard_normal((paths, 1)))
+        day = np.exp(habit.spread * rng.standard_normal(size) - 0.5 * habit.spread**2)
+        guests = (rng.random(size) < habit.guests) & ~changed
+        need[:, columns] *= habit.ratio * own_ratio * day * np.where(guests, habit.guest_factor, 1.0)
+        cooked[:, columns] = (rng.random(size) < cooked_odds) | changed
+    return Wanted(need_sm3=need, cooked=cooked)
+
+
+def _teas(habits: Habits, size: tuple[int, int], rng: np.random.Generator) -> Floats:
+    """Gas of a day's unplanned uses: gamma with the mean and variance of so many uses of varying size. [sm3]"""
+    return rng.gamma(habits.unplanned_per_d / USE_VARIANCE, habits.unplanned_sm3 * USE_VARIANCE, size)

@@ -1,0 +1,97 @@
+"""How long the holder lasts, with new gas and without, and when it is empty or full."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from models.holder import GasHolder, level_pct
+from models.reckoning import Reckoning, quantile, time_quantile
+from models.storage import StorageRun
+from models.units import Floats
+
+TOUCHING_SM3 = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StorageOutlook:
+    """What is in the holder and how long it lasts; None stands for "not within the horizon".
+
+    `days_left` runs to the first planned meal that the holder cannot carry whole. It is empty when it stands at its
+    reserve, full when it holds all it can. No mark is the median over paths.
+    """
+
+    level_pct: float
+    holder_m3: float
+    usable_m3: float
+    capacity_m3: float
+    usable_mj: float
+    flame_min: float
+    days_left: float | None
+    days_left_q10: float | None
+    days_left_q90: float | None
+    days_left_without_production: float | None
+    empty_at_d: float | None
+    empty_at_q10_d: float | None
+    empty_probability: float
+    full_at_d: float | None
+    full_at_q10_d: float | None
+    horizon_d: float
+    summary: str
+
+
+def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
+    """Outlook on the holder over the whole balance.
+
+    Parameters
+    ----------
+    told : Reckoning
+    holder : GasHolder
+
+    Returns
+    -------
+    StorageOutlook
+    """
+    run, now_d, moments_d = told.run, float(told.edges_d[0]), told.edges_d[1:]
+    usable = run.usable_sm3()
+    fails_d, idle_d = _fails_d(told, run), _fails_d(told, run.without_production())
+    empty_d = told.first_time_d(usable[:, 1:] <= TOUCHING_SM3, moments_d)
+    capacity = np.asarray(run.conditions.capacity_sm3)
+    full_d = told.first_time_d(run.level_sm3[:, 1:] >= capacity - TOUCHING_SM3, moments_d)
+    left = [time_quantile(fails_d - now_d, q) for q in (0.5, 0.1, 0.9)]
+    now_m3, flame_min = told.level_m3(0, 0.5), quantile(60.0 * usable[:, 0] / told.flame_sm3_per_h, 0.5)
+    return StorageOutlook(
+        level_pct=float(level_pct(holder, now_m3)),
+        holder_m3=now_m3,
+        usable_m3=quantile(usable[:, 0], 0.5) * float(told.m3_per_sm3[0]),
+        capacity_m3=holder.capacity_m3,
+        usable_mj=quantile(usable[:, 0] * told.mj_per_sm3, 0.5),
+        flame_min=flame_min,
+        days_left=left[0],
+        days_left_q10=left[1],
+        days_left_q90=left[2],
+        days_left_without_production=time_quantile(idle_d - now_d, 0.5),
+        empty_at_d=time_quantile(empty_d, 0.5),
+        empty_at_q10_d=time_quantile(empty_d, 0.1),
+        empty_probability=float(np.isfinite(empty_d).mean()),
+        full_at_d=time_quantile(full_d, 0.5),
+        full_at_q10_d=time_quantile(full_d, 0.1),
+        horizon_d=float(told.edges_d[-1]) - now_d,
+        summary=_summary(told, flame_min, left[0], left[1]),
+    )
+
+
+def _fails_d(told: Reckoning, run: StorageRun) -> Floats:
+    """Start of the first planned meal that gas does not carry whole, by path, infinite where all are. [d]"""
+    return told.first_time_d(~run.on_gas & told.planned(), told.starts_d())
+
+
+def _summary(told: Reckoning, flame_min: float, left_d: float | None, early_d: float | None) -> str:
+    now = f"Gas for {flame_min:.0f} min of full flame is in the holder"
+    if early_d is None:
+        return f"{now}; it carries every planned meal of the next {told.edges_d[-1] - told.edges_d[0]:.0f} days."
+    early = f"one time in ten a meal lacks gas on {told.plain_date(float(told.edges_d[0]) + early_d)} already"
+    if left_d is None:
+        return f"{now}; it likely carries every planned meal, but {early}."
+    return f"{now}; it carries the meals for about {left_d:.1f} days, but {early}."
