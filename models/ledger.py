@@ -1,0 +1,250 @@
+"""From the log to balances: what was burned, and what the holder must have received between two looks at a gauge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+import numpy.typing as npt
+
+from models.burner import gas_flow_sm3_per_h
+from models.gas import atmosphere_pa
+from models.holder import sm3_per_m3
+from models.household import Household
+from models.log import Log, Readings, Strings
+from models.temperature import AirTemperature, at
+from models.units import MINUTES_PER_DAY, Bools, Floats
+
+FULL_GAUGE_ERRORS = 1.25  # a level this near the capacity may as well be full
+HIGHEST_FILL = 1.05  # above it no holder is, whatever the gauge says
+SPIKE_GAUGE_ERRORS = 6.0
+LONGEST_COOKING_MIN = 1440.0
+
+SetAside = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasUse:
+    """Gas burned: spans during which it was drawn at a steady rate, each shape (spans,). [d, d, sm3]"""
+
+    start_d: Floats
+    end_d: Floats
+    used_sm3: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Intervals:
+    """Spans between two successive looks at a gauge or meter, in order of their end; every column (intervals,).
+
+    `change_sm3` is the rise of the holder, or what passed the outlet meter; `made = change + used` but for what was
+    vented. `use_squares` sums the squares of single uses [sm3²]. `start_sm3` and `end_sm3` are the levels as the gauge
+    showed them, `capacity_sm3` what the holder could have held at the end and `error_scale_sm3` the standard volume
+    that a gauge error of the whole capacity would be worth. `ends_full` and `vented` mark spans that give only a lower
+    bound. `outlet` marks spans of the outlet meter, which know neither level nor use.
+    """
+
+    start_d: Floats
+    end_d: Floats
+    change_sm3: Floats
+    used_sm3: Floats
+    use_squares: Floats
+    start_sm3: Floats
+    end_sm3: Floats
+    capacity_sm3: Floats
+    ends_full: Bools
+    vented: Bools
+    outlet: Bools
+    end_id: Strings
+
+    def __len__(self) -> int:
+        return len(self.end_d)
+
+    @property
+    def made_sm3(self) -> Floats:
+        """Gas made as far as the balance shows it. [sm3]"""
+        return self.change_sm3 + self.used_sm3
+
+    def select(self, rows: Bools | npt.NDArray[np.intp]) -> Intervals:
+        """The rows that a mask or an order keeps."""
+        return Intervals(**{column.name: getattr(self, column.name)[rows] for column in fields(self)})
+
+
+def standard_per_wet(household: Household, air: AirTemperature, time_d: Floats) -> Floats:
+    """Standard volume of one cubic metre of the holder's gas at moments, shape of `time_d`. [sm3/m3]"""
+    return sm3_per_m3(
+        np.clip(at(air, time_d), -40.0, 55.0),
+        gauge_pa=household.holder.gauge_pa,
+        atmosphere_pa=float(atmosphere_pa(household.site.altitude_m)),
+    )
+
+
+def _cooked(household: Household, log: Log, air: AirTemperature) -> GasUse:
+    """Gas of the logged cooking, each from its time stamp on for as long as it burned."""
+    cooking = log.of("cooking")
+    cooking = cooking.select(np.isfinite(cooking.value) & (cooking.value > 0.0))
+    minutes = np.minimum(cooking.value, LONGEST_COOKING_MIN)
+    flame = np.where(np.isfinite(cooking.flame_fraction), cooking.flame_fraction, 1.0)
+    temperature = np.clip(at(air, cooking.time_d), -40.0, 55.0)
+    supply = household.supply(household.gas.methane_fraction, temperature)
+    flow = np.zeros(len(cooking))
+    names = [burner.name for burner in household.burners]
+    for index, burner in enumerate(household.burners):
+        mine = cooking.item == burner.name
+        if index == 0:
+            mine |= ~np.isin(cooking.item, names)
+        flow = np.where(mine, gas_flow_sm3_per_h(burner, supply), flow)
+    used = flow * flame * minutes / 60.0
+    return GasUse(start_d=cooking.time_d, end_d=cooking.time_d + minutes / MINUTES_PER_DAY, used_sm3=used)
+
+
+def _rises(household: Household, air: AirTemperature, counter: Readings) -> GasUse:
+    """What passed a counter between its readings; a counter that ran backwards was exchanged and tells nothing."""
+    counter = _last_of_each_moment(counter.select(np.isfinite(counter.value)))
+    start, end = counter.time_d[:-1], counter.time_d[1:]
+    passed = np.diff(counter.value) * standard_per_wet(household, air, (start + end) / 2.0)
+    forward = passed >= 0.0
+    return GasUse(start_d=start[forward], end_d=end[forward], used_sm3=passed[forward])
+
+
+def _last_of_each_moment(readings: Readings) -> Readings:
+    keep = np.append(np.diff(readings.time_d) > 0.0, True)[: len(readings)]
+    return readings.select(keep)
+
+
+def gas_use(household: Household, log: Log, air: AirTemperature) -> GasUse:
+    """Gas burned by the log: the stove meter where it was read, the logged cooking elsewhere.
+
+    Cooking inside a metered span keeps its hours and is scaled to what the meter counted.
+    """
+    cooked = _cooked(household, log, air)
+    meter = log.of("gas_meter")
+    metered = _rises(household, air, meter.select(meter.item == "stove"))
+    if not len(metered.used_sm3):
+        return cooked
+    span = np.searchsorted(metered.start_d, cooked.start_d, side="right") - 1
+    inside = (span >= 0) & (cooked.start_d < metered.end_d[np.maximum(span, 0)])
+    logged = np.bincount(span[inside], weights=cooked.used_sm3[inside], minlength=len(metered.used_sm3))
+    scale = np.divide(metered.used_sm3, logged, out=np.zeros_like(logged), where=logged > 0.0)
+    factor = np.where(inside, scale[np.maximum(span, 0)], 1.0)
+    bare = logged <= 0.0
+    parts = (
+        np.append(cooked.start_d, metered.start_d[bare]),
+        np.append(cooked.end_d, metered.end_d[bare]),
+        np.append(cooked.used_sm3 * factor, metered.used_sm3[bare]),
+    )
+    order = np.argsort(parts[0], kind="stable")
+    return GasUse(start_d=parts[0][order], end_d=parts[1][order], used_sm3=parts[2][order])
+
+
+def cumulated(use: GasUse, weights: Floats, time_d: Floats) -> Floats:
+    """Running total of weights spread evenly over the spans of use, shape of `time_d`."""
+    if not len(weights):
+        return np.zeros(time_d.shape)
+    origin = float(use.start_d.min())
+    rate = weights / np.maximum(use.end_d - use.start_d, 1e-6)
+    total = np.zeros(time_d.shape)
+    for edge, sign in ((use.start_d, 1.0), (np.maximum(use.end_d, use.start_d + 1e-6), -1.0)):
+        order = np.argsort(edge, kind="stable")
+        position = edge[order] - origin
+        count = np.append(0.0, np.cumsum(rate[order]))
+        moment = np.append(0.0, np.cumsum(rate[order] * position))
+        index = np.searchsorted(position, time_d - origin, side="right")
+        total += sign * (count[index] * (time_d - origin) - moment[index])
+    return total
+
+
+def used_between(use: GasUse, edges_d: Floats) -> Floats:
+    """Gas burned between successive edges, shape (edges - 1,). [sm3]"""
+    return np.diff(cumulated(use, use.used_sm3, edges_d))
+
+
+def _spikes(level: Floats, time_d: Floats, burned: Floats, error_sm3: float) -> Bools:
+    """Readings that leave their neighbours and come back at once, further than gauge error and gas explain."""
+    spike = np.zeros(len(level), dtype=bool)
+    if len(level) < 3:
+        return spike
+    made, span = np.diff(level) + burned, np.diff(time_d)
+    usual = max(float(np.median(made / np.maximum(span, 0.05))), 0.0)
+    surprise = made - usual * span
+    margin = SPIKE_GAUGE_ERRORS * error_sm3 + 0.5 * usual * (span[:-1] + span[1:])
+    step, back = surprise[:-1], surprise[1:]
+    spike[1:-1] = (step * back < 0.0) & (np.minimum(np.abs(step), np.abs(back)) > margin)
+    spike[1:] &= ~spike[:-1]  # of two in a row the first is the odd one out
+    return spike
+
+
+def sound_levels(household: Household, log: Log, air: AirTemperature, use: GasUse) -> tuple[Readings, SetAside]:
+    """Gauge readings that physics allows, and those set aside with the reason."""
+    holder = household.holder
+    every = log.of("holder_level")
+    reasons: dict[int, str] = {}
+    too_high = ~(every.value <= HIGHEST_FILL * holder.capacity_m3)
+    reasons |= dict.fromkeys(np.flatnonzero(too_high).tolist(), "above what the holder can hold")
+    reasons |= dict.fromkeys(np.flatnonzero(every.value < -0.05 * holder.capacity_m3).tolist(), "below empty")
+    twice = np.append(np.diff(every.time_d) <= 0.0, False)[: len(every)]
+    reasons |= dict.fromkeys(np.flatnonzero(twice).tolist(), "read again at the same moment")
+    rows = np.array([k for k in range(len(every)) if k not in reasons], dtype=int)
+    time, value = every.time_d[rows], every.value[rows]
+    factor = standard_per_wet(household, air, time)
+    error_sm3 = holder.level_error_fraction * holder.capacity_m3
+    odd = _spikes(value * factor, time, used_between(use, time), error_sm3)
+    reasons |= dict.fromkeys(rows[odd].tolist(), "left the readings around it and came straight back")
+    good = np.array([k not in reasons for k in range(len(every))], dtype=bool)
+    return every.select(good), tuple((str(every.id[k]), why) for k, why in sorted(reasons.items()))
+
+
+def _gauge_intervals(household: Household, log: Log, air: AirTemperature, use: GasUse, levels: Readings) -> Intervals:
+    holder = household.holder
+    time = levels.time_d
+    factor = standard_per_wet(household, air, time)
+    level = levels.value * factor
+    near_full = holder.capacity_m3 * (1.0 - FULL_GAUGE_ERRORS * holder.level_error_fraction)
+    venting = log.of("venting")
+    seen = venting.time_d[venting.value > 0.0]
+    count = np.searchsorted(seen, time, side="right")
+    return Intervals(
+        start_d=time[:-1],
+        end_d=time[1:],
+        change_sm3=np.diff(level),
+        used_sm3=used_between(use, time),
+        use_squares=np.diff(cumulated(use, use.used_sm3**2, time)),
+        start_sm3=level[:-1],
+        end_sm3=level[1:],
+        capacity_sm3=(holder.capacity_m3 * factor)[1:],
+        ends_full=(levels.value >= near_full)[1:],
+        vented=np.diff(count) > 0,
+        outlet=np.zeros(max(len(time) - 1, 0), dtype=bool),
+        end_id=levels.id[1:],
+    )
+
+
+def _outlet_intervals(household: Household, log: Log, air: AirTemperature) -> Intervals:
+    meter = log.of("gas_meter")
+    passed = _rises(household, air, meter.select(meter.item == "outlet"))
+    count = len(passed.used_sm3)
+    nothing, unknown, no = np.zeros(count), np.full(count, np.nan), np.zeros(count, dtype=bool)
+    return Intervals(
+        start_d=passed.start_d,
+        end_d=passed.end_d,
+        change_sm3=passed.used_sm3,
+        used_sm3=nothing,
+        use_squares=nothing,
+        start_sm3=unknown,
+        end_sm3=unknown,
+        capacity_sm3=unknown,
+        ends_full=no,
+        vented=no,
+        outlet=~no,
+        end_id=np.full(count, "", dtype=np.str_),
+    )
+
+
+def intervals(household: Household, log: Log, air: AirTemperature, use: GasUse, levels: Readings) -> Intervals:
+    """Spans between sound gauge readings and between readings of the outlet meter, in order of their end."""
+    gauge = _gauge_intervals(household, log, air, use, levels)
+    outlet = _outlet_intervals(household, log, air)
+    both = {
+        column.name: np.append(getattr(gauge, column.name), getattr(outlet, column.name)) for column in fields(gauge)
+    }
+    joined = Intervals(**both)
+    return joined.select(np.argsort(joined.end_d, kind="stable"))

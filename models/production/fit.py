@@ -1,0 +1,242 @@
+"""From a record to a fit, and from a fit to the state that a forecast starts from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from models.ledger import standard_per_wet
+from models.production.bounds import Peaks, bounded, peaks, propagate
+from models.production.diagnosis import Scores, basis_of, innovation_summary, season_of, weekday_rhythm
+from models.production.estimate import covariance_at, most_probable
+from models.production.parameters import PRIORS, Parameters, from_z
+from models.production.record import Balance, Record, balance, record
+from models.production.slurry import SlurryFit, SlurryNow, fit_slurry, follow
+from models.production.statespace import (
+    Filtered,
+    Rows,
+    prior_covariance,
+    prior_mean,
+    rows_of,
+    run_filter,
+    run_smoother,
+)
+from models.production.substrate import Feature, Feeding, Kinetics, feature, feeding
+from models.production.values import DigesterNow, FittedProduction, ProductionState
+from models.units import Bools, Floats
+
+__all__ = ["FittedProduction", "ProductionState", "Record", "fit", "record", "state"]
+
+FEWEST_INTERVALS = 12
+DOUBT_SD = 4.5
+DOUBT_ROUNDS = 3
+UNLIKELY = "no likely amount of gas explains it"
+ITERATIONS = 40
+SHORT_ITERATIONS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """The log turned into what the model is given."""
+
+    known: Record
+    found: Balance
+    rows: Rows
+    peaks: Peaks
+    feedings: tuple[Feeding, ...]
+    slurry: tuple[SlurryNow, ...]
+
+    @property
+    def forced(self) -> Bools:
+        """Rows that are bounds whatever the model says."""
+        return self.found.intervals.ends_full | self.found.intervals.vented
+
+    def feature(self, kinetics: Kinetics) -> Feature:
+        """The physics through the log."""
+        return feature(self.known, self.feedings, tuple(one.daily_c for one in self.slurry), kinetics)
+
+    def expected(self, kinetics: Kinetics) -> Floats:
+        """Gas the physics expects of each row. [sm3]"""
+        return self.feature(kinetics).between(self.rows.start_d, self.rows.end_d)
+
+
+def _evidence(known: Record, fits: tuple[SlurryFit, ...] | None) -> Evidence:
+    digesters = known.household.digesters
+    if fits is None or len(fits) != len(digesters):
+        fits = tuple(fit_slurry(known, digester) for digester in digesters)
+    found = balance(known)
+    return Evidence(
+        known=known,
+        found=found,
+        rows=rows_of(found.intervals, known.changed_d),
+        peaks=peaks(known, found),
+        feedings=tuple(feeding(known, index) for index in range(len(digesters))),
+        slurry=tuple(follow(known, digester, one) for digester, one in zip(digesters, fits, strict=True)),
+    )
+
+
+def _blanked(rows: Rows, which: Bools) -> Rows:
+    return replace(rows, made_sm3=np.where(which, np.nan, rows.made_sm3))
+
+
+def _doubted(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Bools:
+    """Rows with an innovation beyond belief; found in rounds, because a bad row makes its neighbours look bad."""
+    out = np.zeros(len(rows), dtype=bool)
+    for _ in range(DOUBT_ROUNDS):
+        seen = run_filter(_blanked(rows, out), expected_sm3, parameters)
+        size = np.abs(seen.innovation_sm3) / np.sqrt(seen.innovation_var)
+        new = np.nan_to_num(size) > DOUBT_SD
+        new[1:] &= ~new[:-1]
+        if not new.any() or np.sum(out | new) > max(2.0, 0.1 * len(rows)):
+            break
+        out |= new
+    return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settled:
+    """Rows ready to be filtered at given parameters: doubts blanked, losses added, bounds turned into sites."""
+
+    rows: Rows
+    doubted: Bools
+    is_bound: Bools
+    expected_sm3: Floats
+    filtered: Filtered
+
+
+def _settle(evidence: Evidence, parameters: Parameters) -> Settled:
+    expected = evidence.expected(parameters.kinetics)
+    plain = _blanked(evidence.rows, evidence.forced)
+    made = run_smoother(plain, expected, parameters).mean_sm3
+    first = bounded(evidence.rows, evidence.forced, evidence.peaks, made, parameters)
+    doubted = _doubted(_blanked(first.rows, first.is_bound), expected, parameters)
+    made = run_smoother(_blanked(first.rows, first.is_bound | doubted), expected, parameters).mean_sm3
+    second = bounded(_blanked(evidence.rows, doubted), evidence.forced, evidence.peaks, made, parameters)
+    rows = propagate(second, expected, parameters)
+    return Settled(
+        rows=rows,
+        doubted=doubted,
+        is_bound=second.is_bound,
+        expected_sm3=expected,
+        filtered=run_filter(rows, expected, parameters),
+    )
+
+
+def _without_bounds(settled: Settled) -> Rows:
+    return _blanked(settled.rows, settled.is_bound)
+
+
+def _search(evidence: Evidence, start: Floats) -> tuple[Floats, Floats]:
+    """Mode and covariance of the parameters: without bounds first, then once more with them."""
+    settled = _settle(evidence, from_z(start))
+    rows = _without_bounds(settled)
+    if np.isfinite(rows.made_sm3).sum() >= FEWEST_INTERVALS:
+        start = most_probable(rows, evidence.expected, start, ITERATIONS)
+        settled = _settle(evidence, from_z(start))
+    z = most_probable(settled.rows, evidence.expected, start, SHORT_ITERATIONS)
+    return z, covariance_at(settled.rows, evidence.expected, z)
+
+
+def fit(known: Record, *, start: FittedProduction | None = None) -> FittedProduction:
+    """Learn a household's production from its record.
+
+    Parameters
+    ----------
+    known : Record
+    start : FittedProduction, optional
+        An earlier fit to begin the search from.
+
+    Returns
+    -------
+    FittedProduction
+        With fewer than 12 intervals the prior itself, its slurry fitted to what temperatures there are.
+
+    Raises
+    ------
+    FitFailed
+        The search met no finite likelihood.
+    """
+    evidence = _evidence(known, None)
+    z, covariance = np.zeros(len(PRIORS)), np.eye(len(PRIORS))
+    if np.isfinite(evidence.rows.made_sm3).sum() >= FEWEST_INTERVALS:
+        z, covariance = _search(evidence, start.z if start is not None else z)
+    now = _state(evidence, z, covariance)
+    spans = evidence.found.intervals
+    return FittedProduction(
+        made_as_of_d=known.as_of_d,
+        z=z,
+        z_covariance=covariance,
+        slurry=tuple(one.fit for one in evidence.slurry),
+        window_d=(float(spans.start_d.min()), float(spans.end_d.max())) if len(spans) else None,
+        intervals=len(spans),
+        bounds=int(now.diagnostics["bounds"]),
+        basis=now.basis,
+        diagnostics=now.diagnostics,
+        set_aside=now.set_aside,
+    )
+
+
+def state(known: Record, fitted: FittedProduction | None) -> ProductionState:
+    """Where production stands, by stored parameters or, without a fit, by the prior. Estimates nothing."""
+    if fitted is None:
+        return _state(_evidence(known, None), np.zeros(len(PRIORS)), np.eye(len(PRIORS)))
+    return _state(_evidence(known, fitted.slurry), fitted.z, fitted.z_covariance)
+
+
+def _capacity_sm3(known: Record) -> float:
+    now = np.array([known.as_of_d])
+    return known.household.holder.capacity_m3 * float(standard_per_wet(known.household, known.air, now)[0])
+
+
+def _scores(settled: Settled) -> Scores:
+    filtered = settled.filtered
+    size = filtered.innovation_sm3 / np.sqrt(filtered.innovation_var)
+    return Scores(size=np.where(settled.is_bound, np.nan, size), is_bound=settled.is_bound)
+
+
+def _diagnostics(evidence: Evidence, parameters: Parameters, mean: Floats, scores: Scores) -> Mapping[str, Any]:
+    spans = evidence.found.intervals
+    days = float(spans.end_d[-1] - spans.start_d.min()) if len(spans) else 0.0
+    return innovation_summary(scores) | {
+        "bounds": int(scores.is_bound.sum()),
+        "season": season_of(evidence.known, evidence.slurry, parameters, mean, days),
+        "weekday_rhythm": weekday_rhythm(evidence.known, evidence.feedings[0]),
+        "log_days": days,
+    }
+
+
+def _state(evidence: Evidence, z: Floats, covariance: Floats) -> ProductionState:
+    known, found, parameters = evidence.known, evidence.found, from_z(z)
+    spans = found.intervals
+    mean, spread, state_d = prior_mean(), prior_covariance(parameters, 0.0), known.as_of_d
+    set_aside, scores = found.set_aside, Scores(size=np.empty(0), is_bound=np.empty(0, dtype=bool))
+    if len(spans):
+        settled = _settle(evidence, parameters)
+        mean, spread = settled.filtered.mean, settled.filtered.covariance
+        state_d = float(settled.rows.middle_d[-1])
+        set_aside += tuple((str(name), UNLIKELY) for name in spans.end_id[settled.doubted])
+        scores = _scores(settled)
+    capacity = _capacity_sm3(known)
+    return ProductionState(
+        as_of_d=known.as_of_d,
+        basis=basis_of(spread),
+        z=z,
+        z_covariance=covariance,
+        mean=mean,
+        covariance=spread,
+        state_d=state_d,
+        level_sm3=found.last_level_sm3,
+        level_d=found.last_level_d,
+        level_in_state=bool(np.any(~spans.outlet)),
+        level_error_sm3=parameters.gauge_error * capacity,
+        capacity_sm3=capacity,
+        known=known,
+        digesters=tuple(
+            DigesterNow(slurry=warm, feeding=fed) for warm, fed in zip(evidence.slurry, evidence.feedings, strict=True)
+        ),
+        set_aside=set_aside,
+        diagnostics=_diagnostics(evidence, parameters, mean, scores),
+    )
