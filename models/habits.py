@@ -13,7 +13,7 @@ from models.calendar import local_date, midnight, to_days
 from models.errors import within
 from models.holder import GasHolder, sm3_per_m3
 from models.log import Log, Readings
-from models.meals import UNPLANNED, MealPlan, Serving, servings
+from models.meals import LOGGED, UNPLANNED, MealPlan, Serving, servings
 from models.storage import Wanted
 from models.stove import Stove, Use, gas_of_cooking, planned_use, typical
 from models.units import Bools, Floats, Ints
@@ -240,7 +240,7 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
     -------
     Wanted
         Shape (paths, servings): gas if cooked [sm3], and whether it is cooked. A serving that the cook has changed
-        herself (guests, a roast) is cooked, and no more guests are drawn for it.
+        herself (guests, a roast) is cooked, and no more guests are drawn for it; one from the log is taken as it was.
 
     Notes
     -----
@@ -255,6 +255,7 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
     for meal, columns in columns_of.items():
         if meal == UNPLANNED:
             need[:, columns] = _teas(habits, (paths, len(columns)), rng)
+        if meal in (UNPLANNED, LOGGED):
             continue
         habit, size = habits.of(meal), (paths, len(columns))
         changed = np.array([asked[column].factor != 1.0 for column in columns])

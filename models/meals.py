@@ -15,7 +15,8 @@ from models.stove import Burning, Dish, Stove, cooking_min
 from models.units import MINUTES_PER_DAY
 
 UNPLANNED = "unplanned"
-"""Name that servings of use outside the plan (tea) go by."""
+LOGGED = "logged"
+"""Names that servings outside the plan go by: tea that may be made, and cooking that the log tells of."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +40,7 @@ class Meal:
     movable: bool = False
 
     def __post_init__(self) -> None:
-        if not self.name or self.name == UNPLANNED:
+        if self.name in ("", UNPLANNED, LOGGED):
             raise Inconsistent(f"name is {self.name!r}, must be a word of the household's own", field="name")
         if self.rrule is not None:
             parse_rule(self.rrule)
