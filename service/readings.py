@@ -1,9 +1,25 @@
-"""A reading of the log, as everything outside the database sees it."""
+"""A reading of the log as everything outside the database sees it, and the one table of what a reading may say."""
 
 from __future__ import annotations
 
 import hashlib
-from dataclasses import astuple, dataclass
+import math
+import unicodedata
+from collections.abc import Iterator, Mapping
+from dataclasses import astuple, dataclass, field
+from types import MappingProxyType
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from models.log import QUANTITIES
+
+EARLIEST_S = 631_152_000
+"""1990-01-01: an earlier date is a slip of the pen or a clock that was never set."""
+CLOCK_TOLERANCE_S = 600
+"""How far a phone's or sensor's clock may run ahead before its readings count as from the future."""
+LONGEST_NAME, LONGEST_NOTE = 100, 1000
+LINE_BREAKS = "\n\t"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,3 +52,196 @@ class Reading:
     def etag(self) -> str:
         """Strong ETag, without the quotes."""
         return hashlib.sha256(repr(astuple(self)).encode()).hexdigest()[:32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Complaint:
+    """What is wrong with one field of a reading; the message ends with the way out."""
+
+    field: str
+    code: str
+    message: str
+
+
+class ReadingRefused(ValueError):
+    """A reading that cannot be so, with everything that is wrong with it."""
+
+    def __init__(self, complaints: list[Complaint]) -> None:
+        super().__init__("; ".join(one.message for one in complaints))
+        self.complaints = tuple(complaints)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scope:
+    """What a household's readings are checked against."""
+
+    zone: ZoneInfo
+    burners: tuple[str, ...]
+    digesters: tuple[str, ...]
+    now_s: int
+    earliest_s: int = EARLIEST_S
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """What a reading of one quantity may say: its range in each unit, what its item names, its other fields."""
+
+    ranges: Mapping[str, tuple[float, float]]
+    item: str = "text"
+    fields: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    needs: tuple[str, ...] = ()
+
+
+_FLAME = {"flame_pct": (1.0, 100.0)}
+_BOIL = {"water_l": (0.05, 200.0), "from_c": (0.0, 99.0)}
+
+# Wide on purpose: what no holder can hold is kept, and the ledger sets it aside with its reason. Refused is what no
+# gauge, scale or clock could have shown.
+RULES: Mapping[str, Rule] = MappingProxyType(
+    {
+        "holder_level": Rule(ranges={"%": (0, 1000), "m3": (0, 1000), "L": (0, 1_000_000)}),
+        "gas_meter": Rule(ranges={"m3": (0, 10_000_000)}, item="meter", needs=("item",)),
+        "cooking": Rule(ranges={"min": (0, 1440)}, item="burner", fields=_FLAME, needs=("item",)),
+        "feed": Rule(ranges={"kg": (0, 10_000)}),
+        "water_added": Rule(ranges={"L": (0, 100_000)}),
+        "digester_temperature": Rule(ranges={"Cel": (-30, 100)}, item="digester"),
+        "ambient_temperature": Rule(ranges={"Cel": (-60, 70)}),
+        "methane": Rule(ranges={"%": (0, 100)}),
+        "carbon_dioxide": Rule(ranges={"%": (0, 100)}),
+        "venting": Rule(ranges={"1": (0, 1)}),
+        "backup_used": Rule(ranges={"kg": (0, 1000), "kWh": (0, 10_000)}),
+        "boil_test": Rule(
+            ranges={"min": (0.1, 1440)}, item="burner", fields=_BOIL, needs=("item", "water_l", "from_c")
+        ),
+        "condensate": Rule(ranges={"L": (0, 1000)}),
+    }
+)
+METERS = ("outlet", "stove")
+MEALS_OF = ("cooking", "backup_used")
+
+if set(RULES) != set(QUANTITIES) or any(tuple(RULES[name].ranges) != units for name, units in QUANTITIES.items()):
+    raise AssertionError("the rules and models.log.QUANTITIES name different quantities or units")
+
+
+def reading_from(given: Mapping[str, Any], scope: Scope) -> Reading:
+    """A reading from its fields, with the defaults filled in.
+
+    Parameters
+    ----------
+    given : mapping
+        `taken_s` (whole UTC seconds), `quantity`, `value`, and any of the other fields of `Reading`. Figures are
+        floats; texts are trimmed; None and an empty text mean left out.
+
+    Raises
+    ------
+    ReadingRefused
+        With a complaint for every field that cannot be so.
+    """
+    quantity = given["quantity"]
+    rule = RULES.get(quantity)
+    if rule is None:
+        known = ", ".join(RULES)
+        raise ReadingRefused(
+            [Complaint(field="quantity", code="choice", message=f"quantity is {quantity!r}, must be one of {known}")]
+        )
+    values = {name: value for name, value in given.items() if value is not None and value != ""}
+    complaints = [*_texts(values), *_figures(values, rule), *_fields(values, rule), *_time(values["taken_s"], scope)]
+    complaints.extend(_item(values, rule, scope))
+    complaints.extend(_id(values))
+    if complaints:
+        raise ReadingRefused(complaints)
+    if quantity == "cooking":
+        values.setdefault("flame_pct", 100.0)
+    values.setdefault("recorded_s", scope.now_s)
+    return Reading(**values)
+
+
+def _texts(values: dict[str, Any]) -> Iterator[Complaint]:
+    for name, longest in (("item", LONGEST_NAME), ("meal", LONGEST_NAME), ("note", LONGEST_NOTE)):
+        text = values.get(name)
+        if text is None:
+            continue
+        values[name] = text = text.strip()
+        allowed = LINE_BREAKS if name == "note" else ""
+        if len(text) > longest:
+            yield Complaint(field=name, code="length", message=f"{name} has {len(text)} characters, at most {longest}")
+        elif not text.isprintable() and any(unicodedata.category(c) in ("Cc", "Cs") and c not in allowed for c in text):
+            yield Complaint(field=name, code="text", message=f"{name} holds a control character; leave it out")
+
+
+def _figures(values: dict[str, Any], rule: Rule) -> Iterator[Complaint]:
+    units = tuple(rule.ranges)
+    if "unit" not in values and len(units) == 1:
+        values["unit"] = units[0]
+    unit = values.get("unit")
+    if unit is None:
+        yield Complaint(field="unit", code="required", message=f"unit is missing, must be one of {', '.join(units)}")
+    elif unit not in rule.ranges:
+        yield Complaint(field="unit", code="unit", message=f"unit is {unit!r}, must be {' or '.join(units)}")
+    elif "value" not in values:
+        yield Complaint(
+            field="value", code="required", message="value is missing; leave the row out if nothing was read"
+        )
+    else:
+        yield from _range("value", values["value"], rule.ranges[unit], unit)
+
+
+def _range(name: str, value: float, allowed: tuple[float, float], unit: str = "") -> Iterator[Complaint]:
+    low, high = allowed
+    if not (math.isfinite(value) and low <= value <= high):
+        message = f"{name} is {value:g}, must be {low:g} to {high:g} {unit}".rstrip()
+        yield Complaint(field=name, code="range", message=message)
+
+
+def _fields(values: dict[str, Any], rule: Rule) -> Iterator[Complaint]:
+    for name in ("flame_pct", "water_l", "from_c"):
+        if name not in values:
+            continue
+        if name in rule.fields:
+            yield from _range(name, values[name], rule.fields[name])
+        else:
+            yield Complaint(
+                field=name, code="unknown", message=f"{name} has no meaning for {values['quantity']}; leave it out"
+            )
+    if "meal" in values and values["quantity"] not in MEALS_OF:
+        yield Complaint(
+            field="meal", code="unknown", message=f"meal has no meaning for {values['quantity']}; leave it out"
+        )
+    for name in rule.needs:
+        if name != "item" and name not in values:
+            yield Complaint(field=name, code="required", message=f"{name} is missing, needed for {values['quantity']}")
+
+
+def _time(taken_s: int, scope: Scope) -> Iterator[Complaint]:
+    if taken_s > scope.now_s + CLOCK_TOLERANCE_S:
+        ahead_min = (taken_s - scope.now_s) // 60
+        message = f"taken_at is {ahead_min} minutes in the future; check the clock, the date and the time zone"
+        yield Complaint(field="taken_at", code="future", message=message)
+    elif taken_s < scope.earliest_s:
+        message = "taken_at is before the digester can have existed; check the year"
+        yield Complaint(field="taken_at", code="too_early", message=message)
+
+
+def _item(values: dict[str, Any], rule: Rule, scope: Scope) -> Iterator[Complaint]:
+    known = {"burner": scope.burners, "digester": scope.digesters, "meter": METERS}.get(rule.item)
+    item = values.get("item")
+    if known is None:
+        return
+    if not item and "item" in rule.needs:
+        if len(known) == 1:
+            values["item"] = known[0]
+        else:
+            message = f"item is missing, must name the {rule.item}: {', '.join(known)}"
+            yield Complaint(field="item", code="required", message=message)
+    elif item and item not in known:
+        message = f"item is {item!r}, must be a {rule.item} that is described: {', '.join(known)}"
+        yield Complaint(field="item", code="choice", message=message)
+
+
+def _id(values: dict[str, Any]) -> Iterator[Complaint]:
+    if "id" not in values:
+        return
+    try:
+        values["id"] = str(UUID(values["id"]))
+    except ValueError:
+        yield Complaint(field="id", code="id", message=f"id is {values['id']!r}, must be a UUID, or left out")

@@ -12,13 +12,14 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Connection, create_engine, event, text
+from sqlalchemy import Connection, create_engine, event, make_url, text
 from sqlalchemy.exc import OperationalError
-from sqlalchemy.pool import ConnectionPoolEntry
+from sqlalchemy.pool import ConnectionPoolEntry, StaticPool
 
 from service.store.errors import Busy
 
 BUSY_TIMEOUT_MS = 20_000
+IN_MEMORY = (None, "", ":memory:")
 MIGRATIONS = Path(__file__).parent / "migrations"
 MIGRATION_LOCK = 7_203_114  # any number, as long as every process of this project takes the same one
 PRAGMAS = (
@@ -35,12 +36,14 @@ class Database:
     Parameters
     ----------
     url : str
-        A database URL, or the path of a SQLite file.
+        A database URL, or the path of a SQLite file. `:memory:` holds nothing for long, for one thread.
     """
 
     def __init__(self, url: str) -> None:
         self.url = url if "://" in url else f"sqlite:///{url}"
-        self.engine = create_engine(self.url, pool_size=16, max_overflow=32)
+        in_memory = make_url(self.url).get_backend_name() == "sqlite" and make_url(self.url).database in IN_MEMORY
+        pool: dict[str, Any] = {"poolclass": StaticPool} if in_memory else {"pool_size": 16, "max_overflow": 32}
+        self.engine = create_engine(self.url, **pool)
         self._is_sqlite = self.engine.dialect.name == "sqlite"
         if self._is_sqlite:
             event.listen(self.engine, "connect", _prepare)

@@ -56,7 +56,8 @@ class HouseholdStore:
         tag = etag_of(text)
         with self._database.write() as connection:
             stored = connection.execute(select(household.c.etag).where(household.c.name == name)).scalar()
-            check_etag(stored, if_match)
+            if if_match is not None or stored != tag:  # to say the same again changes nothing
+                check_etag(stored, if_match)
             values = {"document": text, "etag": tag}
             if stored is None:
                 _create(connection, name, values)

@@ -1,0 +1,1 @@
+"""A household's files: CSV in, with every complaint's line number, and CSV out."""
