@@ -1,0 +1,1 @@
+"""The plumbing of Kettlecast: HTTP, command line, storage and the demo household around the science in `models`."""

@@ -1,0 +1,50 @@
+"""What the forecasting resources share: from a query to the bytes of an answer, issued once and kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from flask import Response
+
+from models.outlook import Outlook
+from service.api.conditional import answered
+from service.api.fields import Schema, dumped
+from service.usecases.outlook import USUAL_DAYS, Moment, Places, Question, issue
+from service.wiring import wiring
+
+
+def places() -> Places:
+    """Where this app keeps what answers are made of."""
+    wired = wiring()
+    return Places(
+        homes=wired.homes, logs=wired.logs, fits=wired.fits, forecasts=wired.forecasts, outlooks=wired.outlooks
+    )
+
+
+def ask(
+    household: str,
+    kind: str,
+    schema: type[Schema],
+    answer: Callable[[Outlook, Moment], dict[str, Any]],
+    *,
+    as_of: datetime | None,
+    days: int = USUAL_DAYS,
+    **asked: object,
+) -> Response:
+    """Answer one question: from the store where it was issued before, else from the household's outlook."""
+
+    def render(outlook: Outlook, moment: Moment) -> bytes:
+        return dumped(complete(schema, answer(outlook, moment)))
+
+    question = Question(household=household, kind=kind, asked={**asked, "days": days}, as_of=as_of, days=days)
+    issued, valid_until = issue(question, places=places(), now=wiring().clock(), render=render)
+    return answered(issued.body, etag=issued.etag, valid_until=valid_until)
+
+
+def complete(schema: type[Schema], values: dict[str, Any]) -> dict[str, Any]:
+    """A document with every field of its schema: what is not known is null, never missing."""
+    fields = schema().fields
+    document: dict[str, Any] = schema().dump({name: values.get(name) for name in fields})
+    return document

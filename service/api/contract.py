@@ -1,0 +1,77 @@
+"""The edge of the API: strict parsing, problems for every error, and the contract generated from the schemas."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from flask import Request
+from flask_smorest import Api as SmorestApi
+from flask_smorest import Blueprint as SmorestBlueprint
+from marshmallow import RAISE
+from webargs.flaskparser import FlaskParser
+from werkzeug.exceptions import BadRequest, UnsupportedMediaType
+
+from service.api.fields import Schema, many, text, whole
+
+TITLE = "Kettlecast"
+VERSION = "1"
+
+
+class FaultOut(Schema):
+    """One thing wrong with a request."""
+
+    pointer = text("JSON pointer of the field to mend")
+    code = text("what is wrong, for scripts")
+    message = text("what is wrong and the way out, for people")
+
+
+class ProblemOut(Schema):
+    """An error, as RFC 9457 has it."""
+
+    type = text("the kind of problem, a URI reference")
+    title = text("the status in words")
+    status = whole("1", "the HTTP status", 400, 599)
+    detail = text("what happened and the way out")
+    instance = text("the request it happened to")
+    errors = many(FaultOut, "what is wrong, field by field")
+
+
+class StrictParser(FlaskParser):
+    """Refuses what a schema does not know, wherever it stands in the request."""
+
+    DEFAULT_UNKNOWN_BY_LOCATION: ClassVar[dict[str, str | None]] = {"json": RAISE, "query": RAISE, "path": RAISE}
+    DEFAULT_VALIDATION_STATUS = 400
+
+    def load_json(self, req: Request, schema: Any) -> Any:
+        """The JSON body; another content type is 415, JSON nested beyond reason is 400."""
+        if not req.is_json:
+            raise UnsupportedMediaType("send the body as Content-Type: application/json")
+        try:
+            return super().load_json(req, schema)
+        except RecursionError:
+            raise BadRequest("the JSON is nested too deeply to be read") from None
+
+
+class Blueprint(SmorestBlueprint):
+    """A blueprint that parses strictly and documents the problem answers."""
+
+    ARGUMENTS_PARSER = StrictParser()
+
+
+class Api(SmorestApi):
+    """The API document; errors are handled by `service.api.problems` alone."""
+
+    ERROR_SCHEMA = ProblemOut
+
+    def _register_error_handlers(self) -> None:
+        """Leave the app's error handlers as `problems.register` sets them."""
+
+
+def contract_of(api: Api) -> dict[str, Any]:
+    """The OpenAPI document, with every error answer under its media type."""
+    document: dict[str, Any] = api.spec.to_dict()
+    for response in document["components"].get("responses", {}).values():
+        content = response.get("content", {})
+        if "application/json" in content:
+            content["application/problem+json"] = content.pop("application/json")
+    return document

@@ -1,0 +1,172 @@
+"""Fields of the contract, with unit (UCUM) and description: strict on the way in, never NaN on the way out."""
+
+from __future__ import annotations
+
+import json
+import math
+from datetime import date, datetime, time
+from typing import Any
+
+from marshmallow import RAISE, fields, validate
+from marshmallow import Schema as MarshmallowSchema
+from marshmallow.exceptions import ValidationError
+
+MESSAGES = {
+    "required": "required|is missing and has no default",
+    "null": "null|may not be null; leave it out or give a value",
+    "invalid": "type|has the wrong type",
+}
+
+
+class Schema(MarshmallowSchema):
+    """A document of the contract; a field it does not know is refused, by name."""
+
+    class Meta:
+        unknown = RAISE
+
+    error_messages = {  # noqa: RUF012 - marshmallow's own class attribute
+        "unknown": "unknown|is not a field here; /docs lists the fields this document has",
+        "type": "type|must be a JSON object",
+    }
+
+
+class Number(fields.Float):
+    """A JSON number: text and booleans are refused on the way in, NaN becomes null on the way out."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> float:
+        if isinstance(value, str | bool) and not self.metadata.get("query"):
+            raise ValidationError(f"type|is {value!r}, must be a JSON number")
+        return super()._deserialize(value, attr, data, **kwargs)
+
+    def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> float | None:
+        if value is None or not math.isfinite(float(value)):
+            return None
+        digits = self.metadata.get("digits")
+        return float(value) if digits is None else round(float(value), digits)
+
+
+class Moment(fields.AwareDateTime):
+    """An RFC 3339 time stamp with its offset."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(format="iso", default_timezone=None, **kwargs)
+
+
+def _described(unit: str | None, description: str, options: dict[str, Any]) -> dict[str, Any]:
+    metadata = {"description": description} | ({"x-ucum": unit} if unit else {}) | options.pop("metadata", {})
+    if "load_default" in options and options["load_default"] is None:
+        options.setdefault("allow_none", True)
+    return {"metadata": metadata, "error_messages": MESSAGES | options.pop("error_messages", {}), **options}
+
+
+def number(
+    unit: str, description: str, *, low: float | None = None, high: float | None = None, **options: Any
+) -> Number:
+    """A number with its UCUM unit, and its range where one is given."""
+    if low is not None or high is not None:
+        options["validate"] = validate.Range(min=low, max=high, error="range|is {input}, must be {min} to {max}")
+    return Number(**_described(unit, description, options))
+
+
+def answer(unit: str, description: str, digits: int = 4) -> Number:
+    """A figure of an answer; null where it is not known."""
+    return Number(
+        **_described(unit, description, {"allow_none": True, "dump_only": True, "metadata": {"digits": digits}})
+    )
+
+
+def whole(unit: str, description: str, low: int, high: int, **options: Any) -> fields.Integer:
+    """A whole number within a range."""
+    check = validate.Range(min=low, max=high, error="range|is {input}, must be {min} to {max}")
+    return fields.Integer(validate=check, **_described(unit, description, options))
+
+
+def text(
+    description: str, *, longest: int = 200, one_of: tuple[str, ...] | None = None, **options: Any
+) -> fields.String:
+    """A text, or one of a few words."""
+    check: validate.Validator
+    if one_of:
+        check = validate.OneOf(one_of, error="choice|is {input}, must be one of {choices}")
+    else:
+        check = validate.Length(min=1, max=longest, error="length|must be {min} to {max} characters")
+    return fields.String(validate=check, **_described("{text}", description, options))
+
+
+def flag(description: str, **options: Any) -> fields.Boolean:
+    """True or false."""
+    return fields.Boolean(truthy={True, "true"}, falsy={False, "false"}, **_described("1", description, options))
+
+
+def day(description: str, **options: Any) -> fields.Date:
+    """A date of the household."""
+    wrong = {"invalid": "type|must be a date such as 2026-11-26"}
+    return fields.Date(**_described("{date}", description, {**options, "error_messages": wrong}))
+
+
+def moment(description: str, **options: Any) -> Moment:
+    """A time stamp with its offset (RFC 3339)."""
+    wrong = {
+        "invalid": "type|must be a time stamp such as 2026-11-26T19:00:00+00:00",
+        "invalid_awareness": "offset|has no offset; write 2026-11-26T19:00:00+00:00 or ...Z",
+    }
+    return Moment(**_described("{time stamp}", description, {**options, "error_messages": wrong}))
+
+
+class WhichDay(fields.Field[Any]):
+    """`today`, `tomorrow` or a date."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> str | date:
+        if value in ("today", "tomorrow"):
+            return str(value)
+        try:
+            return date.fromisoformat(str(value))
+        except ValueError:
+            raise ValidationError(f"type|is {value!r}, must be today, tomorrow or a date such as 2026-11-27") from None
+
+
+def which_day(description: str, **options: Any) -> WhichDay:
+    """A day by word or date."""
+    return WhichDay(**_described("{date}", description, options))
+
+
+def clock_time(description: str, **options: Any) -> fields.Time:
+    """A local time of day."""
+    wrong = {"invalid": "type|must be a local time such as 19:00"}
+    return fields.Time(format="%H:%M", **_described("{local time}", description, {**options, "error_messages": wrong}))
+
+
+def nested(schema: type[MarshmallowSchema], description: str, **options: Any) -> fields.Nested:
+    """A document within a document."""
+    return fields.Nested(schema, **_described(None, description, options))
+
+
+def many(schema: type[MarshmallowSchema], description: str, **options: Any) -> fields.List[Any]:
+    """A list of documents."""
+    return fields.List(fields.Nested(schema), **_described(None, description, options))
+
+
+def dumped(document: object) -> bytes:
+    """A document as the bytes of strict JSON."""
+    return json.dumps(document, allow_nan=False, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+__all__ = [
+    "Schema",
+    "answer",
+    "clock_time",
+    "date",
+    "datetime",
+    "day",
+    "dumped",
+    "fields",
+    "flag",
+    "many",
+    "moment",
+    "nested",
+    "number",
+    "text",
+    "time",
+    "which_day",
+    "whole",
+]

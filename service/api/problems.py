@@ -1,0 +1,127 @@
+"""Errors as RFC 9457 problems: one table, and nothing else in the service turns an exception into an answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass
+from http import HTTPStatus
+from typing import Any
+from urllib.parse import quote
+
+from flask import Flask, Response, current_app, request
+from marshmallow import ValidationError
+from werkzeug.exceptions import HTTPException
+
+from models.errors import FitFailed, Inconsistent, ModelError, NotEnoughReadings, OutOfRange
+from service.documents import DocumentError
+from service.store.errors import Busy, Conflict, NotFound, PreconditionFailed, PreconditionMissing, StoreError
+from service.usecases.household import TakenError
+
+STATUS: dict[type[Exception], HTTPStatus] = {
+    OutOfRange: HTTPStatus.UNPROCESSABLE_ENTITY,
+    Inconsistent: HTTPStatus.UNPROCESSABLE_ENTITY,
+    TakenError: HTTPStatus.CONFLICT,
+    DocumentError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    NotEnoughReadings: HTTPStatus.CONFLICT,
+    FitFailed: HTTPStatus.SERVICE_UNAVAILABLE,
+    Busy: HTTPStatus.SERVICE_UNAVAILABLE,
+    NotFound: HTTPStatus.NOT_FOUND,
+    Conflict: HTTPStatus.CONFLICT,
+    PreconditionFailed: HTTPStatus.PRECONDITION_FAILED,
+    PreconditionMissing: HTTPStatus.PRECONDITION_REQUIRED,
+}
+"""What each refusal of a lower layer answers with."""
+
+RETRY_AFTER_S = 60
+KEPT_HEADERS = ("Allow", "WWW-Authenticate", "Retry-After", "Content-Range")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing wrong with a request: where (JSON pointer), a code for scripts, a sentence for people."""
+
+    pointer: str
+    code: str
+    message: str
+
+
+def problem(
+    status: int,
+    detail: str,
+    *,
+    kind: str | None = None,
+    errors: list[Fault] | None = None,
+    headers: Mapping[str, str] | None = None,
+) -> Response:
+    """A problem+json answer; `kind` names the problem type, else the status does."""
+    phrase = HTTPStatus(status).phrase
+    body = {
+        "type": f"/problems/{kind or phrase.lower().replace(' ', '-')}",
+        "title": phrase,
+        "status": int(status),
+        "detail": detail,
+        "instance": quote(request.full_path.rstrip("?"), safe="/?&=:,+"),
+        "errors": [asdict(fault) for fault in errors or []],
+    }
+    response = current_app.response_class(current_app.json.dumps(body), status=status)
+    response.content_type = "application/problem+json"
+    response.headers["Cache-Control"] = "no-store"
+    response.headers.update(headers or {})
+    return response
+
+
+def faults(messages: object, pointer: str = "") -> Iterator[Fault]:
+    """Marshmallow's nested messages, flattened to one fault each."""
+    if isinstance(messages, Mapping):
+        for key, nested in messages.items():
+            step = "" if key in ("_schema", "value") else f"/{str(key).replace('~', '~0').replace('/', '~1')}"
+            yield from faults(nested, pointer + step)
+    elif isinstance(messages, list):
+        for nested in messages:
+            yield from faults(nested, pointer)
+    else:
+        code, _, message = str(messages).rpartition("|")
+        name = pointer.rsplit("/", 1)[-1]
+        yield Fault(pointer=pointer, code=code or "invalid", message=f"{name} {message}".strip())
+
+
+def _invalid(error: ValidationError) -> Response:
+    messages: Any = error.messages
+    if isinstance(messages, dict) and set(messages) <= {"json", "query", "path", "headers"}:
+        messages = [nested for nested in messages.values()]
+    found = list(faults(messages))
+    detail = (
+        found[0].message
+        if len(found) == 1
+        else f"{len(found)} fields need mending: " + "; ".join(fault.message for fault in found[:3])
+    )
+    return problem(HTTPStatus.BAD_REQUEST, detail, kind="invalid-fields", errors=found)
+
+
+def _refused(error: Exception) -> Response:
+    status = next(STATUS[kind] for kind in type(error).__mro__ if kind in STATUS)
+    kind = "".join(f"-{c.lower()}" if c.isupper() else c for c in type(error).__name__).lstrip("-")
+    pointer = getattr(error, "pointer", None) or (f"/{field}" if (field := getattr(error, "field", None)) else None)
+    found = [Fault(pointer=pointer, code=kind, message=str(error))] if pointer else []
+    if status is HTTPStatus.SERVICE_UNAVAILABLE:
+        return problem(status, str(error), kind=kind, errors=found, headers={"Retry-After": str(RETRY_AFTER_S)})
+    return problem(status, str(error), kind=kind, errors=found)
+
+
+def _http(error: HTTPException) -> Response:
+    data = getattr(error, "data", None)
+    if data and isinstance(data.get("exc"), ValidationError):
+        return _invalid(data["exc"])
+    if data and "messages" in data:
+        return _invalid(ValidationError(data["messages"]))
+    kept = error.get_response().headers
+    headers = {name: kept[name] for name in KEPT_HEADERS if name in kept}
+    return problem(error.code or HTTPStatus.INTERNAL_SERVER_ERROR, error.description or "", headers=headers)
+
+
+def register(app: Flask) -> None:
+    """Answer every error of this app as a problem."""
+    app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(ValidationError, _invalid)
+    for kind in (ModelError, DocumentError, StoreError):
+        app.register_error_handler(kind, _refused)

@@ -1,0 +1,267 @@
+"""What a household says about itself: description, meals, one-off changes and the posted weather."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import ValidationError, post_dump, validate, validates_schema
+
+from service.api.fields import Schema, clock_time, day, fields, flag, many, nested, number, text, whole
+
+NAME_RULE = validate.Regexp(
+    r"^[\w][\w .'-]{0,63}$",
+    error="name|must be 1 to 64 letters, digits, spaces or . ' - and begin with a letter or digit",
+)
+
+
+def _name(description: str, **options: Any) -> fields.String:
+    named = text(description, required=True, **options)
+    named.validators = [NAME_RULE]
+    return named
+
+
+class Given(Schema):
+    """A document stored as given: a field left out stays out, so that defaults stay in one place."""
+
+    @post_dump
+    def _drop_unset(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
+        return {name: value for name, value in data.items() if value is not None}
+
+
+class Site(Given):
+    """Where the digester stands."""
+
+    altitude_m = number("m", "height above sea level", low=-430, high=6000, required=True)
+    latitude_deg = number("deg", "latitude, north positive", low=-66, high=66, required=True)
+    monthly_mean_c = fields.List(
+        number("Cel", "usual mean air temperature of a month", low=-50, high=50),
+        required=True,
+        validate=validate.Length(equal=12, error="length|must be twelve temperatures, January first"),
+        metadata={"description": "usual mean air temperature of each month, January first", "x-ucum": "Cel"},
+    )
+
+
+class Gas(Given):
+    """What is known of the gas."""
+
+    methane_pct = number("%", "methane in the dry gas; left out: 60 with a wide spread", low=20, high=100)
+    methane_sd_pct = number("%", "standard error of methane_pct; left out: 3", low=0.1, high=15)
+    hydrogen_sulfide_ppm = number("[ppm]", "hydrogen sulphide by volume; left out: 0", low=0, high=20000)
+
+
+class Holder(Given):
+    """The gas holder."""
+
+    capacity_m3 = number("m3", "wet gas it holds when full", low=0.05, high=50, required=True)
+    reserve_m3 = number("m3", "wet gas never planned with; left out: 0", low=0, high=50)
+    gauge_kpa = number("kPa", "usual gauge pressure; left out: 0.6", low=0.05, high=10)
+    relief_kpa = number(
+        "kPa", "gauge pressure at which it vents; left out: 0.980665 (100 mm of water)", low=0.1, high=20
+    )
+    level_error_pct = number("%", "standard error of one look at the gauge, of capacity; left out: 4", low=0.1, high=25)
+    gauge_points = fields.List(
+        fields.List(
+            number("1", "level [%], then volume [m3]"),
+            validate=validate.Length(equal=2, error="length|must be [level %, volume m3]"),
+        ),
+        validate=validate.Length(min=2, max=50, error="length|must be 2 to 50 points"),
+        metadata={
+            "description": "what the gauge means: [level %, volume m3] pairs, rising; left out: proportional",
+            "x-ucum": "%, m3",
+        },
+    )
+
+
+class Digester(Given):
+    """One digester."""
+
+    name = _name("its name")
+    liquid_m3 = number("m3", "slurry in it", low=0.05, high=100, required=True)
+    usual_feed_kg_per_d = number("kg/d", "fresh feed on a usual day", low=0, high=500, required=True)
+    usual_water_l_per_d = number("L/d", "water added with the feed; left out: 0", low=0, high=5000)
+    feedstock = text("what it is fed; left out: kitchen scraps")
+    sensor = text("where the slurry thermometer sits; left out: inside", one_of=("inside", "outside_wall"))
+
+
+class Rating(Given):
+    """How a burner is rated: one of heat_input_kw, gas_flow_l_per_h or injector_mm."""
+
+    heat_input_kw = number("kW", "heat input (net) at the pressure and gas given", low=0.1, high=50)
+    gas_flow_l_per_h = number("L/h", "gas burned at the pressure and methane share given", low=10, high=20000)
+    injector_mm = number("mm", "bore of the injector", low=0.2, high=10)
+    discharge_coefficient = number("1", "of the injector; left out: 0.9", low=0.3, high=1)
+    methane_pct = number("%", "methane in the gas it was rated on", low=20, high=100)
+    gas = text("test gas it was rated on, by its EN 437 name", one_of=("G20", "G21", "G23", "G25", "G30", "G31"))
+    gauge_kpa = number("kPa", "gauge pressure it was rated at", low=0.05, high=20, required=True)
+
+    @validates_schema(skip_on_field_errors=True)
+    def _one_kind(self, data: dict[str, Any], **_: Any) -> None:
+        kinds = [kind for kind in ("heat_input_kw", "gas_flow_l_per_h", "injector_mm") if kind in data]
+        if len(kinds) != 1:
+            raise ValidationError("rating|must have exactly one of heat_input_kw, gas_flow_l_per_h, injector_mm")
+        if "heat_input_kw" in data and ("methane_pct" in data) == ("gas" in data):
+            raise ValidationError("rating|must name the gas it was rated on: methane_pct or gas, one of them")
+        if "gas_flow_l_per_h" in data and "methane_pct" not in data:
+            raise ValidationError("required|is missing; say which gas the flow was measured on", "methane_pct")
+
+
+class Burner(Given):
+    """One burner."""
+
+    name = _name("its name")
+    rating = nested(Rating, "how it is rated", required=True)
+    efficiency_pct = number("%", "heat that reaches the pan in a boil test; left out: 55", low=5, high=95)
+    lowest_flame_pct = number("%", "lowest stable flame, of full; left out: 25", low=1, high=100)
+
+
+class Pan(Given):
+    """One pan."""
+
+    name = _name("its name")
+    mass_kg = number("kg", "its mass", low=0.05, high=50, required=True)
+    material = text(
+        "what it is made of; left out: steel",
+        one_of=("steel", "aluminium", "enamel", "cast_iron", "copper", "glass", "clay"),
+    )
+    lid = flag("cooked with its lid on; left out: true")
+    diameter_m = number("m", "across the top; left out: 0.22", low=0.05, high=1.5)
+
+
+class Backup(Given):
+    """What cooks when the gas does not."""
+
+    fuel = text(
+        "lpg, propane or butane from a bottle; electric or induction; wood; left out: lpg",
+        one_of=("lpg", "propane", "butane", "electric", "induction", "wood"),
+    )
+    on_hand_kg = number("kg", "fuel in the house; left out: not known", low=0, high=2000)
+    lead_d = number("d", "days from order to delivery; left out: 0", low=0, high=90)
+    efficiency_pct = number("%", "heat that reaches the pan; left out: 55", low=5, high=100)
+
+
+class Description(Given):
+    """A household's description."""
+
+    label = text("what to call it")
+    time_zone = text("IANA name of its time zone", required=True)
+    care_level = number(
+        "1", "quantile decisions are made on; left out: 0.1, right nine times in ten", low=0.01, high=0.5
+    )
+    site = nested(Site, "where the digester stands", required=True)
+    gas = nested(Gas, "what is known of the gas")
+    holder = nested(Holder, "the gas holder", required=True)
+    digesters = many(Digester, "the digesters on this holder", required=True)
+    burners = many(Burner, "the burners", required=True)
+    pans = many(Pan, "the pans")
+    backup = nested(Backup, "the backup fuel")
+    changed_on = fields.List(
+        day("a day on which something was altered"),
+        metadata={
+            "description": "days on which insulation, a restart or another digester changed how much gas is made",
+            "x-ucum": "{date}",
+        },
+    )
+
+
+class Boil(Schema):
+    """Bring water to the boil."""
+
+    water_l = number("L", "water", low=0.05, high=100, required=True)
+    from_c = number("Cel", "its temperature at the start; left out: 15", low=0, high=99)
+
+
+class Step(Given):
+    """One step of a dish: exactly one of boil, simmer_min, fry_min."""
+
+    boil = nested(Boil, "bring water to the boil")
+    simmer_min = number("min", "hold the boil on the lowest flame that does", low=0.5, high=1440)
+    fry_min = number("min", "at a given flame", low=0.5, high=1440)
+    flame_pct = number("%", "flame while frying, of full; left out: 100", low=1, high=100)
+
+    @validates_schema(skip_on_field_errors=True)
+    def _one_kind(self, data: dict[str, Any], **_: Any) -> None:
+        if len(set(data) & {"boil", "simmer_min", "fry_min"}) != 1:
+            raise ValidationError("step|must have exactly one of boil, simmer_min, fry_min")
+
+
+class Dish(Given):
+    """What one burner cooks for a meal."""
+
+    burner = text("the burner it stands on", required=True)
+    pan = text("the pan it cooks in")
+    steps = many(Step, "what is done, in order", required=True)
+
+
+class Meal(Given):
+    """A recurring meal; what it burns is given as flame minutes on a burner, or as dishes."""
+
+    name = _name("its name")
+    starts_on = day("the first day it may be cooked", required=True)
+    time = clock_time("local time it starts", required=True)
+    rrule = text(
+        "RFC 5545 recurrence (FREQ=DAILY or WEEKLY; BYDAY, INTERVAL, UNTIL, COUNT); left out: only starts_on and rdates"
+    )
+    exdates = fields.List(day("a day left out"), metadata={"description": "days left out", "x-ucum": "{date}"})
+    rdates = fields.List(day("an extra day"), metadata={"description": "extra days", "x-ucum": "{date}"})
+    burner = text("burner it is cooked on")
+    flame_min = number("min", "minutes of flame", low=0.5, high=1440)
+    flame_pct = number("%", "flame, of full; left out: 100", low=1, high=100)
+    movable = flag("may the plan move it; left out: false")
+    dishes = many(Dish, "the dishes, instead of burner, flame_min and flame_pct")
+
+    @validates_schema(skip_on_field_errors=True)
+    def _one_kind(self, data: dict[str, Any], **_: Any) -> None:
+        minutes = {"burner", "flame_min"} <= set(data)
+        if minutes == bool(data.get("dishes")) or (
+            data.get("dishes") and set(data) & {"burner", "flame_min", "flame_pct"}
+        ):
+            raise ValidationError("meal|must have either burner and flame_min, or dishes")
+
+
+class NamedMeal(Meal):
+    """A meal whose name the path gives."""
+
+    name = text("its name, as in the path")
+
+
+class Override(Given):
+    """A one-off change: one meal on one date, or an absence from a date to a date with every meal skipped."""
+
+    id = text("its id; given by the server where left out")
+    date = day("the day")
+    meal = text("the meal")
+    factor = number("1", "how much of the usual is cooked, 1.6 for guests", low=0, high=20)
+    skip = flag("the meal is not cooked")
+    first = day("first day away", data_key="from")
+    last = day("last day away", data_key="to")
+
+    @validates_schema(skip_on_field_errors=True)
+    def _one_kind(self, data: dict[str, Any], **_: Any) -> None:
+        absence, change = {"first", "last"} <= set(data), {"date", "meal"} <= set(data)
+        if absence == change:
+            raise ValidationError("override|must have either date and meal (with factor or skip), or from and to")
+        if change and ("factor" in data) == ("skip" in data):
+            raise ValidationError("override|must have either factor or skip")
+        if absence and data["last"] < data["first"]:
+            raise ValidationError("range|is before from", "to")
+
+
+class WeatherDay(Given):
+    """The forecast of one day."""
+
+    date = day("the day", required=True)
+    mean_c = number("Cel", "mean air temperature", low=-60, high=60, required=True)
+    min_c = number("Cel", "lowest air temperature", low=-60, high=60)
+    max_c = number("Cel", "highest air temperature", low=-60, high=60)
+
+
+class Weather(Schema):
+    """The household's daily weather forecast."""
+
+    days = many(WeatherDay, "the days, in any order", required=True)
+
+
+class Limits(Schema):
+    """How much of a list to give."""
+
+    limit = whole("1", "entries at most", 1, 1000, load_default=100)

@@ -1,0 +1,30 @@
+"""Whether the service lives and can answer."""
+
+from __future__ import annotations
+
+from service.api.contract import Blueprint
+from service.api.fields import Schema, text
+from service.wiring import wiring
+
+blueprint = Blueprint("status", __name__, url_prefix="/health", description="whether the service lives and can answer")
+
+
+class Health(Schema):
+    """One word."""
+
+    state = text("what was found", one_of=("alive", "ready"))
+
+
+@blueprint.get("/live")
+@blueprint.response(200, Health, example={"state": "alive"})
+def live() -> dict[str, str]:
+    """The process answers."""
+    return {"state": "alive"}
+
+
+@blueprint.get("/ready")
+@blueprint.response(200, Health, example={"state": "ready"})
+def ready() -> dict[str, str]:
+    """The process answers and reaches its database."""
+    wiring().homes.names()
+    return {"state": "ready"}

@@ -1,0 +1,64 @@
+"""Builds the Flask app: registers, and decides nothing."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from flask import Flask
+from flask.json.provider import DefaultJSONProvider
+
+from service.api import budget, fits, forecast, guard, household, meals, problems, status, storage
+from service.api.contract import TITLE, VERSION, Api
+from service.settings import read_settings
+from service.web import page
+from service.wiring import Wiring, wire
+
+BYTES_PER_MB = 1_000_000
+RESOURCES = (household, meals, budget, storage, forecast, fits, status)
+
+
+class StrictJson(DefaultJSONProvider):
+    """JSON without NaN: a figure that is not known must have become null before it gets here."""
+
+    sort_keys = False
+
+    def dumps(self, obj: Any, **kwargs: Any) -> str:
+        """One JSON text, refused where it would hold NaN or infinity."""
+        return json.dumps(obj, allow_nan=False, separators=(",", ":"), **kwargs)
+
+
+def create_app(wiring: Wiring) -> Flask:
+    """An app that answers from the stores of `wiring`."""
+    app = Flask("kettlecast", static_folder=None)
+    app.json = StrictJson(app)
+    app.url_map.strict_slashes = True
+    app.config.update(
+        API_TITLE=TITLE,
+        API_VERSION=VERSION,
+        OPENAPI_VERSION="3.1.0",
+        MAX_CONTENT_LENGTH=wiring.settings.max_body_mb * BYTES_PER_MB,
+    )
+    app.extensions["kettlecast"] = wiring
+    guard.register(app)
+    problems.register(app)
+    api = Api(app, spec_kwargs={"info": {"description": INTRODUCTION, "license": {"name": "MIT"}}})
+    for resource in RESOURCES:
+        api.register_blueprint(resource.blueprint)
+    app.extensions["kettlecast.api"] = api
+    app.register_blueprint(page.blueprint)
+    return app
+
+
+INTRODUCTION = (
+    "Forecasts a home digester's gas, the meals it can cook and the backup fuel to keep in the house. "
+    "`_m3` is wet gas as the gauge shows it, `_sm3` dry gas at 15 °C and 101.325 kPa, `_mj` net heat. "
+    "q10 is the 0.1 quantile: nine times in ten at least this much. "
+    "Gas burns and suffocates: for anything that smells, leaks or needs work on an appliance, "
+    "close the valve, air the room and ask a licensed gas fitter; local codes come first."
+)
+
+
+def from_environment() -> Flask:
+    """The app as gunicorn and the command line start it."""
+    return create_app(wire(read_settings()))

@@ -1,0 +1,233 @@
+"""From a household's documents, as the contract writes them, to the values the models work with."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import date, time
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from models.backup import Backup
+from models.burner import Burner, GasFlowRating, HeatInputRating, InjectorRating
+from models.digester import Digester
+from models.errors import ModelError
+from models.gas import GasQuality
+from models.holder import GasHolder
+from models.household import Household
+from models.meals import Absence, Change, Meal, MealPlan, Override
+from models.pan import Pan
+from models.site import Site
+from models.stove import Boiling, Burning, Dish, Simmering, Step
+
+Document = Mapping[str, Any]
+Rating = HeatInputRating | GasFlowRating | InjectorRating
+
+PA_PER_KPA = 1000.0
+
+
+class DocumentError(ValueError):
+    """A document the models refuse; `pointer` (JSON pointer) says where."""
+
+    def __init__(self, message: str, *, pointer: str) -> None:
+        super().__init__(message)
+        self.pointer = pointer
+
+
+@contextmanager
+def _at(pointer: str, **api_names: str) -> Iterator[None]:
+    """Say where in the document a model's refusal belongs, under the name the document uses."""
+    try:
+        yield
+    except ModelError as error:
+        field = api_names.get(error.field or "", error.field)
+        raise DocumentError(str(error), pointer=f"{pointer}/{field}" if field else pointer) from error
+
+
+def zone_of(name: str) -> ZoneInfo:
+    """The time zone of an IANA name."""
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        message = f"time_zone is {name!r}, must be an IANA name such as Europe/Lisbon"
+        raise DocumentError(message, pointer="/time_zone") from None
+
+
+def _gas(document: Document) -> GasQuality:
+    described = document.get("methane_pct")
+    ppm = document.get("hydrogen_sulfide_ppm", 0.0)
+    if described is None:
+        return GasQuality(hydrogen_sulfide_ppm=ppm)
+    spread = document.get("methane_sd_pct", DESCRIBED_METHANE_SD_PCT)
+    return GasQuality(
+        methane_fraction=described / 100.0,
+        methane_sd=spread / 100.0,
+        hydrogen_sulfide_ppm=ppm,
+        source="described",
+    )
+
+
+DESCRIBED_METHANE_SD_PCT = 3.0
+"""Spread of a methane share that was stated once and not tested since; common practice, no source."""
+
+
+def _holder(document: Document) -> GasHolder:
+    capacity_m3 = document["capacity_m3"]
+    points = document.get("gauge_points") or [[0.0, 0.0], [100.0, capacity_m3]]
+    return GasHolder(
+        capacity_m3=capacity_m3,
+        reserve_m3=document.get("reserve_m3", 0.0),
+        gauge_pa=document.get("gauge_kpa", 0.6) * PA_PER_KPA,
+        relief_pa=document.get("relief_kpa", 0.980665) * PA_PER_KPA,
+        level_error_fraction=document.get("level_error_pct", 4.0) / 100.0,
+        gauge_points=tuple((float(level), float(volume)) for level, volume in points),
+    )
+
+
+def rating_of(document: Document) -> Rating:
+    """A burner's rating: heat input, gas flow or injector, as one of the contract's three shapes."""
+    gauge_pa = document["gauge_kpa"] * PA_PER_KPA
+    methane = document.get("methane_pct")
+    fraction = None if methane is None else methane / 100.0
+    if "heat_input_kw" in document:
+        return HeatInputRating(
+            heat_input_kw=document["heat_input_kw"],
+            methane_fraction=fraction,
+            gas=document.get("gas"),
+            gauge_pa=gauge_pa,
+        )
+    if "gas_flow_l_per_h" in document:
+        return GasFlowRating(
+            gas_flow_l_per_h=document["gas_flow_l_per_h"],
+            methane_fraction=document["methane_pct"] / 100.0,
+            gauge_pa=gauge_pa,
+        )
+    return InjectorRating(
+        injector_mm=document["injector_mm"],
+        discharge_coefficient=document.get("discharge_coefficient", 0.9),
+        gauge_pa=gauge_pa,
+    )
+
+
+def burner_of(document: Document) -> Burner:
+    """A burner with its rating, efficiency and turndown."""
+    return Burner(
+        name=document["name"],
+        rating=rating_of(document["rating"]),
+        efficiency=document.get("efficiency_pct", 55.0) / 100.0,
+        lowest_flame_fraction=document.get("lowest_flame_pct", 25.0) / 100.0,
+    )
+
+
+def pan_of(document: Document) -> Pan:
+    """A pan; what is not said takes the model's default."""
+    return Pan(**document)
+
+
+def _backup(document: Document) -> Backup:
+    return Backup(
+        fuel=document.get("fuel", "lpg"),
+        on_hand_kg=document.get("on_hand_kg"),
+        lead_d=document.get("lead_d", 0.0),
+        efficiency=document.get("efficiency_pct", 55.0) / 100.0,
+    )
+
+
+def _each(documents: Sequence[Document], pointer: str, build: Any) -> tuple[Any, ...]:
+    built = []
+    for place, document in enumerate(documents):
+        with _at(f"{pointer}/{place}"):
+            built.append(build(document))
+    return tuple(built)
+
+
+def household_from(document: Document) -> Household:
+    """A household from its description.
+
+    Raises
+    ------
+    DocumentError
+        A figure outside the physics, or figures that contradict one another, with the pointer to it.
+    """
+    zone = zone_of(document["time_zone"])
+    with _at("/site"):
+        site = Site(**{**document["site"], "monthly_mean_c": tuple(document["site"]["monthly_mean_c"])})
+    with _at("/gas", methane_fraction="methane_pct", methane_sd="methane_sd_pct"):
+        gas = _gas(document.get("gas") or {})
+    with _at("/holder", gauge_pa="gauge_kpa", relief_pa="relief_kpa", level_error_fraction="level_error_pct"):
+        holder = _holder(document["holder"])
+    with _at("/backup", efficiency="efficiency_pct"):
+        backup = _backup(document.get("backup") or {})
+    parts = {
+        "digesters": _each(document["digesters"], "/digesters", lambda one: Digester(**one)),
+        "burners": _each(document["burners"], "/burners", burner_of),
+        "pans": _each(document.get("pans") or [], "/pans", pan_of),
+    }
+    with _at(""):
+        return Household(
+            label=document.get("label", ""),
+            zone=zone,
+            care_level=document.get("care_level", 0.1),
+            site=site,
+            gas=gas,
+            holder=holder,
+            backup=backup,
+            changed_on=tuple(date.fromisoformat(day) for day in document.get("changed_on") or ()),
+            **parts,
+        )
+
+
+def _step(document: Document) -> Step:
+    if "boil" in document:
+        return Boiling(water_l=document["boil"]["water_l"], from_c=document["boil"].get("from_c", 15.0))
+    if "simmer_min" in document:
+        return Simmering(minutes=document["simmer_min"])
+    return Burning(minutes=document["fry_min"], flame_fraction=document.get("flame_pct", 100.0) / 100.0)
+
+
+def _dish(document: Document) -> Dish:
+    steps = tuple(_step(step) for step in document["steps"])
+    return Dish(burner=document["burner"], pan=document.get("pan"), steps=steps)
+
+
+def meal_from(document: Document) -> Meal:
+    """A recurring meal.
+
+    Raises
+    ------
+    DocumentError
+        A recurrence rule or a figure the models refuse.
+    """
+    with _at("", at="time", flame_fraction="flame_pct"):
+        return Meal(
+            name=document["name"],
+            starts_on=date.fromisoformat(document["starts_on"]),
+            at=time.fromisoformat(document["time"]),
+            rrule=document.get("rrule"),
+            exdates=tuple(date.fromisoformat(day) for day in document.get("exdates") or ()),
+            rdates=tuple(date.fromisoformat(day) for day in document.get("rdates") or ()),
+            burner=document.get("burner"),
+            flame_min=document.get("flame_min"),
+            flame_fraction=document.get("flame_pct", 100.0) / 100.0,
+            movable=document.get("movable", False),
+            dishes=tuple(_dish(dish) for dish in document.get("dishes") or ()),
+        )
+
+
+def change_from(document: Document) -> Change:
+    """A one-off change of the schedule: an override of one meal, or an absence."""
+    with _at(""):
+        if "from" in document:
+            return Absence(first=date.fromisoformat(document["from"]), last=date.fromisoformat(document["to"]))
+        factor = 0.0 if document.get("skip") else document.get("factor", 1.0)
+        return Override(meal=document["meal"], day=date.fromisoformat(document["date"]), factor=factor)
+
+
+def meal_plan_from(meals: Sequence[Document], changes: Sequence[Document], zone: ZoneInfo) -> MealPlan:
+    """The whole schedule: recurring meals with their one-off changes."""
+    with _at(""):
+        return MealPlan(
+            zone=zone,
+            meals=tuple(meal_from(meal) for meal in meals),
+            changes=tuple(change_from(change) for change in changes),
+        )

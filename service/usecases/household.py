@@ -1,0 +1,139 @@
+"""What a household says about itself: checked against the models before it is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Protocol
+
+from service.documents import DocumentError, change_from, household_from, meal_from, zone_of
+
+Document = dict[str, Any]
+
+
+class TakenError(DocumentError):
+    """A name that something else goes by already."""
+
+
+class Stored(Protocol):
+    """A stored document and its ETag."""
+
+    @property
+    def document(self) -> Document:
+        """The document, as the contract writes it."""
+
+    @property
+    def etag(self) -> str:
+        """Its strong ETag."""
+
+
+class Homes(Protocol):
+    """Where descriptions, meals, changes and weather are kept."""
+
+    def get(self, name: str) -> Stored:
+        """The description; refused where there is none."""
+
+    def put(self, name: str, given: Document, *, if_match: str | None = None) -> tuple[Stored, bool]:
+        """Keep a description; whether it is the first."""
+
+    def meals(self, name: str) -> list[Document]:
+        """Every meal."""
+
+    def put_meal(self, name: str, meal: str, given: Document, *, if_match: str | None = None) -> tuple[Stored, bool]:
+        """Keep a meal; whether it is new."""
+
+    def overrides(self, name: str) -> list[Document]:
+        """Every one-off change."""
+
+    def put_override(self, name: str, override: str, given: Document) -> tuple[Stored, bool]:
+        """Keep a change; whether it is new."""
+
+    def put_weather(self, name: str, given: Any) -> None:
+        """Keep the posted forecast in place of the one before."""
+
+
+def describe(name: str, document: Document, *, homes: Homes, if_match: str | None) -> tuple[Stored, bool]:
+    """Keep a household's description, once the models have accepted it.
+
+    Raises
+    ------
+    DocumentError
+        A figure outside the physics, or figures that contradict one another.
+    """
+    household_from(document)
+    return homes.put(name, document, if_match=if_match)
+
+
+def plan_meal(name: str, document: Document, *, homes: Homes, if_match: str | None) -> tuple[Stored, bool]:
+    """Keep a meal, once its rule can be read and its burners and pans are known.
+
+    Raises
+    ------
+    DocumentError
+        A rule or figure the models refuse, or a burner or pan the household does not have.
+    """
+    household = household_from(homes.get(name).document)
+    meal_from(document)
+    burners = [one.name for one in household.burners]
+    pans = [one.name for one in household.pans]
+    for pointer, dish in _dishes(document):
+        _known(dish["burner"], burners, f"{pointer}/burner")
+        if "pan" in dish:
+            _known(dish["pan"], pans, f"{pointer}/pan")
+    return homes.put_meal(name, document["name"], document, if_match=if_match)
+
+
+def _dishes(document: Document) -> list[tuple[str, Document]]:
+    if "burner" in document:
+        return [("", document)]
+    return [(f"/dishes/{place}", dish) for place, dish in enumerate(document.get("dishes", ()))]
+
+
+def _known(name: str, names: Sequence[str], pointer: str) -> None:
+    if name not in names:
+        field = pointer.rsplit("/", 1)[-1]
+        allowed = ", ".join(names) or f"the {field}s of the description, which names none"
+        raise DocumentError(f"{field} is {name!r}, must be one of {allowed}", pointer=pointer)
+
+
+def add_meal(name: str, document: Document, *, homes: Homes) -> Stored:
+    """Keep a meal whose name is not taken.
+
+    Raises
+    ------
+    DocumentError
+        As `plan_meal`, or the name is taken.
+    """
+    if document["name"] in [meal["name"] for meal in homes.meals(name)]:
+        raise TakenError(f"there is a meal {document['name']!r} already; PUT it to replace it", pointer="/name")
+    stored, _ = plan_meal(name, document, homes=homes, if_match=None)
+    return stored
+
+
+def change_meals(name: str, override: str, document: Document, *, homes: Homes) -> tuple[Stored, bool]:
+    """Keep a one-off change of the schedule.
+
+    Raises
+    ------
+    DocumentError
+        A meal that is not in the schedule, or an absence that ends before it begins.
+    """
+    change_from(document)
+    if "meal" in document:
+        _known(document["meal"], [meal["name"] for meal in homes.meals(name)], "/meal")
+    return homes.put_override(name, override, document | {"id": override})
+
+
+def post_weather(name: str, days: list[Document], *, homes: Homes) -> None:
+    """Keep the posted daily forecast.
+
+    Raises
+    ------
+    DocumentError
+        The same day twice.
+    """
+    zone_of(homes.get(name).document["time_zone"])
+    dates = [day["date"] for day in days]
+    for place, date in enumerate(dates):
+        if date in dates[:place]:
+            raise DocumentError(f"date {date} is there twice, must be there once", pointer=f"/{place}/date")
+    homes.put_weather(name, sorted(days, key=lambda day: str(day["date"])))

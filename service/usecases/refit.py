@@ -1,0 +1,51 @@
+"""A new fit of a household's production model; it replaces the old one only if it forecasts no worse."""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal, Protocol
+
+from models.errors import ModelError
+from models.production.fit import fit
+from models.production.record import record
+from service.usecases.situation import Fits, Homes, Logs, Situation, situation
+
+LOGGER = logging.getLogger(__name__)
+
+
+class FitShelf(Fits, Protocol):
+    """Where fits are kept, and new ones put."""
+
+    def add(self, name: str, document: dict[str, Any], made_as_of_d: float, *, now: datetime) -> int:
+        """Keep a fit; its number."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refit:
+    """What came of a fit."""
+
+    outcome: Literal["replaced", "kept", "failed"]
+    message: str
+
+
+def refit(name: str, as_of: datetime, *, homes: Homes, logs: Logs, fits: FitShelf, now: datetime) -> Refit:
+    """Fit the production model on the readings up to a moment.
+
+    The new fit is kept where there was none, or where it forecasts the held-back days no worse than the old one; a fit
+    that fails leaves the old one in use.
+    """
+    standing = situation(name, as_of, homes=homes, logs=logs, fits=fits)
+    try:
+        return _fitted(standing, fits=fits, now=now)
+    except (ModelError, ArithmeticError, ValueError) as error:
+        LOGGER.warning("fit of %s failed: %s", name, error)
+        return Refit(outcome="failed", message=f"the fit failed and the one before stays in use: {error}")
+
+
+def _fitted(standing: Situation, *, fits: FitShelf, now: datetime) -> Refit:
+    known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
+    new = fit(known, start=standing.fitted)
+    fits.add(standing.name, new.to_dict(), standing.as_of_d, now=now)
+    return Refit(outcome="replaced", message=f"{new.basis} on {new.intervals} gauge intervals")

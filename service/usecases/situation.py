@@ -1,0 +1,126 @@
+"""Everything one household's answers are computed from, as it stood at one moment."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Any, Protocol
+
+import numpy as np
+
+from models.calendar import midnight, to_days
+from models.holder import GasHolder
+from models.household import Household
+from models.log import Log
+from models.meals import MealPlan
+from models.production.values import FittedProduction
+from models.quality import gas_quality
+from models.temperature import PostedWeather
+from service.documents import household_from, meal_plan_from
+
+
+class Kept(Protocol):
+    """A stored document."""
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The document, as the contract writes it."""
+
+
+class Homes(Protocol):
+    """Where descriptions, schedules and posted weather are kept."""
+
+    def get(self, name: str) -> Kept:
+        """The description; refused where there is none."""
+
+    def version(self, name: str) -> int | None:
+        """Grows with every write to the household; None where there is none."""
+
+    def meals(self, name: str) -> list[dict[str, Any]]:
+        """Every meal."""
+
+    def overrides(self, name: str) -> list[dict[str, Any]]:
+        """Every one-off change."""
+
+    def weather(self, name: str) -> Any:
+        """The daily forecast last posted."""
+
+
+class Logs(Protocol):
+    """Where the log is kept."""
+
+    def log(self, name: str, holder: GasHolder | None, until_d: float | None = None) -> Log:
+        """The log in columns, up to a moment."""
+
+
+class KeptFit(Protocol):
+    """A fit as stored."""
+
+    @property
+    def id(self) -> int:
+        """Its number."""
+
+    @property
+    def fit(self) -> dict[str, Any]:
+        """The fit as plain JSON."""
+
+
+class Fits(Protocol):
+    """Where fits are kept."""
+
+    def newest(self, name: str, until_d: float | None = None) -> KeptFit | None:
+        """The newest fit made on no reading later than a moment."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Situation:
+    """A household with its schedule, log, posted weather and newest fit at `as_of_d`. [d]"""
+
+    name: str
+    household: Household
+    plan: MealPlan
+    log: Log
+    posted: PostedWeather | None
+    fitted: FittedProduction | None
+    fit_id: int | None
+    as_of_d: float
+
+
+def posted_weather(days: Sequence[Mapping[str, Any]] | None, household: Household) -> PostedWeather | None:
+    """The posted daily forecast on the household's own days."""
+    if not days:
+        return None
+    dates = [date.fromisoformat(str(day["date"])) for day in days]
+    columns = {
+        name: np.array([np.nan if day.get(name) is None else float(day[name]) for day in days])
+        for name in ("mean_c", "min_c", "max_c")
+    }
+    return PostedWeather(
+        start_d=np.array([midnight(one, household.zone) for one in dates]),
+        end_d=np.array([midnight(one + timedelta(days=1), household.zone) for one in dates]),
+        **columns,
+    )
+
+
+def situation(name: str, as_of: datetime, *, homes: Homes, logs: Logs, fits: Fits) -> Situation:
+    """A household as it stood at a moment: readings taken up to then, and the newest fit made on none later."""
+    described = household_from(homes.get(name).document)
+    as_of_d = to_days(as_of)
+    log = logs.log(name, described.holder, as_of_d)
+    household = replace(described, gas=gas_quality(described.gas, log, as_of_d))
+    kept = fits.newest(name, as_of_d)
+    meals = homes.meals(name)
+    known = {meal["name"] for meal in meals}
+    # A change outlives the meal it was made for; it then changes nothing.
+    changes = [one for one in homes.overrides(name) if "meal" not in one or one["meal"] in known]
+    return Situation(
+        name=name,
+        household=household,
+        plan=meal_plan_from(meals, changes, household.zone),
+        log=log,
+        posted=posted_weather(homes.weather(name), household),
+        fitted=FittedProduction.from_dict(kept.fit) if kept else None,
+        fit_id=kept.id if kept else None,
+        as_of_d=as_of_d,
+    )

@@ -1,0 +1,62 @@
+"""What a request may reach: settings, stores, the cache of outlooks, and the clock (the only reader of system time)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+from flask import current_app
+
+from service.settings import Settings
+from service.store.database import Database
+from service.store.fits import FitStore
+from service.store.forecasts import ForecastStore
+from service.store.household import HouseholdStore
+from service.store.logbook import LogStore
+from service.store.tokens import TokenStore
+from service.usecases.outlook import OutlookCache
+
+Clock = Callable[[], datetime]
+
+
+def system_clock() -> datetime:
+    """The time now, in UTC."""
+    return datetime.now(UTC)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wiring:
+    """Everything the entry points hand to the use cases."""
+
+    settings: Settings
+    database: Database
+    homes: HouseholdStore
+    logs: LogStore
+    fits: FitStore
+    forecasts: ForecastStore
+    tokens: TokenStore
+    clock: Clock = system_clock
+    outlooks: OutlookCache = field(default_factory=OutlookCache)
+
+
+def wire(settings: Settings, *, clock: Clock = system_clock) -> Wiring:
+    """Stores on one database, migrated to the present schema."""
+    database = Database(settings.database)
+    database.migrate()
+    return Wiring(
+        settings=settings,
+        database=database,
+        homes=HouseholdStore(database),
+        logs=LogStore(database),
+        fits=FitStore(database),
+        forecasts=ForecastStore(database),
+        tokens=TokenStore(database),
+        clock=clock,
+    )
+
+
+def wiring() -> Wiring:
+    """The wiring of the app that answers the present request."""
+    found: Wiring = current_app.extensions["kettlecast"]
+    return found
