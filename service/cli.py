@@ -1,0 +1,181 @@
+"""The command line: serve, fit, import, export, and a demonstration that needs nothing else."""
+
+from __future__ import annotations
+
+import secrets
+import sys
+from dataclasses import replace
+from datetime import datetime
+from importlib.metadata import version
+from pathlib import Path
+
+import click
+import yaml
+from rich.console import Console
+from rich.table import Table
+
+from service.api.contract import contract_of
+from service.api.guard import token_hash
+from service.cli_log import export_command, import_command
+from service.settings import BadSetting, Settings, read_settings
+from service.store.errors import StoreError
+from service.wiring import Wiring, wire
+
+CONSOLE = Console()
+
+
+class Refusing(click.Group):
+    """A group whose commands end with one clear line where something is refused."""
+
+    def invoke(self, ctx: click.Context) -> object:
+        """Run a command; a refusal is a message, not a traceback."""
+        try:
+            return super().invoke(ctx)
+        except (BadSetting, StoreError) as error:
+            raise click.ClickException(str(error)) from error
+
+
+@click.group(cls=Refusing, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(version("kettlecast"), prog_name="kettlecast")
+@click.option("--database", help="SQLite file or database URL; left out: KETTLECAST_DATABASE.")
+@click.pass_context
+def main(ctx: click.Context, database: str | None) -> None:
+    """Forecasts a home digester's gas, the meals it can cook and the backup fuel to keep in the house."""
+    settings = read_settings()
+    ctx.obj = replace(settings, database=database) if database else settings
+
+
+@main.command()
+@click.option("--bind", help="Address to listen on; left out: KETTLECAST_BIND.")
+@click.option("--workers", type=click.IntRange(1, 64), help="Server processes; left out: KETTLECAST_WORKERS.")
+@click.pass_obj
+def serve(settings: Settings, bind: str | None, workers: int | None) -> None:
+    """Serve the API, and fit models in the background."""
+    from service.server import NotSafe
+    from service.server import serve as serve_forever
+
+    settings = replace(settings, bind=bind or settings.bind, workers=workers or settings.workers)
+    try:
+        serve_forever(settings)
+    except NotSafe as error:
+        raise click.ClickException(str(error)) from error
+
+
+@main.command()
+@click.option("--serve/--no-serve", "serving", default=True, help="Go on serving after the answers are printed.")
+@click.option("--bind", default="127.0.0.1:8080", show_default=True, help="Loopback address to serve on.")
+def demo(serving: bool, bind: str) -> None:
+    """Show what Kettlecast answers, for an invented household living through real weather."""
+    from service.demo.show import show
+
+    show(Settings(bind=bind), CONSOLE, serving=serving)
+
+
+@main.command()
+@click.argument("household", required=False)
+@click.option("--all", "every", is_flag=True, help="Every household.")
+@click.option("--as-of", help="Fit on the readings up to this time stamp (RFC 3339); left out: now.")
+@click.option("--watch", "watching", is_flag=True, help="Stay, and fit daily and when asked; `serve` starts this.")
+@click.pass_obj
+def refit(settings: Settings, household: str | None, every: bool, as_of: str | None, watching: bool) -> None:
+    """Fit the production model of HOUSEHOLD to its log."""
+    from service.refitting import refit_now, watch
+
+    wired = wire(settings)
+    if watching:
+        watch(wired)
+        return
+    names = wired.homes.names() if every else [household] if household else []
+    if not names:
+        raise click.UsageError("name a household, or say --all")
+    moment = _moment(as_of) if as_of else wired.clock()
+    failed = False
+    for name in names:
+        with CONSOLE.status(f"fitting {name}"):
+            outcome = refit_now(name, moment, wired)
+        failed |= outcome.outcome == "failed"
+        click.echo(f"{name}: {outcome.outcome}: {outcome.message}")
+    sys.exit(1 if failed else 0)
+
+
+def _moment(text: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        raise click.BadParameter(f"{text!r} is no time stamp such as 2026-11-26T06:00:00+00:00") from None
+    if moment.tzinfo is None:
+        raise click.BadParameter(f"{text!r} has no offset; write 2026-11-26T06:00:00+00:00 or ...Z")
+    return moment
+
+
+@main.command()
+@click.option("--check", is_flag=True, help="Say whether openapi.yaml is up to date, and change nothing.")
+@click.option("--output", type=click.Path(dir_okay=False, path_type=Path), default=Path("openapi.yaml"))
+def openapi(check: bool, output: Path) -> None:
+    """Write the contract, generated from the schemas, to openapi.yaml."""
+    from service.app import create_app
+
+    app = create_app(wire(Settings(database=":memory:")))
+    text = yaml.safe_dump(contract_of(app.extensions["kettlecast.api"]), sort_keys=False, allow_unicode=True, width=110)
+    if not check:
+        output.write_text(text, encoding="utf-8")
+    elif not output.exists() or output.read_text(encoding="utf-8") != text:
+        raise click.ClickException(f"{output} is not what the code says; run: kettlecast openapi")
+    click.echo(f"{output} {'is up to date' if check else 'written'}")
+
+
+@main.command()
+@click.argument("household", default="home")
+@click.option("--date", "day", default="tomorrow", show_default=True, help="today, tomorrow or a date.")
+@click.pass_obj
+def budget(settings: Settings, household: str, day: str) -> None:
+    """Print the gas budget of a day of HOUSEHOLD."""
+    from service.tables import budget_table
+
+    wired = wire(settings)
+    CONSOLE.print(budget_table(wired, household, day))
+
+
+@main.group()
+def token() -> None:
+    """Make, list and revoke access tokens."""
+
+
+@token.command("add")
+@click.option("--household", help="The one household it opens; left out: every household.")
+@click.option("--write", is_flag=True, help="May write, not only read.")
+@click.pass_obj
+def add_token(settings: Settings, household: str | None, write: bool) -> None:
+    """Make a token; it is printed once and stored only as a hash."""
+    wired: Wiring = wire(settings)
+    secret = secrets.token_urlsafe(32)
+    number = wired.tokens.add(household, "write" if write else "read", token_hash(secret), now=wired.clock())
+    click.echo(f"token {number}: {secret}")
+
+
+@token.command("list")
+@click.pass_obj
+def list_tokens(settings: Settings) -> None:
+    """List the tokens that were made, without their secrets."""
+    table = Table("token", "household", "scope", "made", "revoked")
+    for one in wire(settings).tokens.list():
+        table.add_row(str(one.id), one.household or "every", one.scope, f"{one.created_at}", f"{one.revoked_at or ''}")
+    CONSOLE.print(table)
+
+
+@token.command("revoke")
+@click.argument("number", type=int)
+@click.pass_obj
+def revoke_token(settings: Settings, number: int) -> None:
+    """Make token NUMBER useless, for good."""
+    wired = wire(settings)
+    wired.tokens.revoke(number, now=wired.clock())
+    click.echo(f"token {number} is revoked")
+
+
+main.add_command(import_command)
+main.add_command(export_command)
+
+
+if __name__ == "__main__":
+    main()
