@@ -100,7 +100,7 @@ def backup_outlook(told: Reckoning, backup: Backup) -> BackupOutlook:
     -------
     BackupOutlook
     """
-    lacks = (told.run.shortfall_sm3 > 0.0) & told.planned()
+    lacks = told.lacks()
     amount = backup_amount(told, backup)
     first_d, total = told.first_time_d(lacks, told.starts_d()), amount.sum(axis=1)
     median_d, now_d = time_quantile(first_d, 0.5), float(told.edges_d[0])

@@ -89,6 +89,10 @@ class Reckoning:
         """Which servings are meals of the plan, shape (servings,)."""
         return np.array([serving.planned for serving in self.run.timeline.servings], dtype=bool)
 
+    def lacks(self) -> Bools:
+        """Which planned meals are cooked and not carried whole by gas, shape (paths, servings)."""
+        return np.asarray(self.run.cooked & ~self.run.on_gas & self.planned())
+
     def starts_d(self) -> Floats:
         """When servings start, shape (servings,). [d]"""
         return np.array([serving.start_d for serving in self.run.timeline.servings])

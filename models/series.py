@@ -54,7 +54,7 @@ def series(told: Reckoning, edges_d: ArrayLike, *, levels: Sequence[float] = (0.
     net_mj = np.broadcast_to(told.mj_per_sm3, len(run.made_sm3))[:, None]
     point_of = np.searchsorted(edges, run.timeline.step_of, side="right") - 1
     wanted = _by_point(run.wanted_sm3 * run.cooked, point_of, len(edges) - 1)
-    lacks = _by_point(((run.shortfall_sm3 > 0.0) & told.planned()).astype(float), point_of, len(edges) - 1)
+    lacks = _by_point(told.lacks().astype(float), point_of, len(edges) - 1)
 
     def quantiles(values: Floats) -> Floats:
         return np.asarray(np.quantile(values, list(levels), axis=0))

@@ -13,6 +13,7 @@ from models.meals import Serving
 from models.units import ArrayLike, Bools, Floats, Ints
 
 HOUR_D = 1.0 / 24.0
+ROUNDING_SM3 = 1e-9  # a thousandth of a millilitre decides nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,5 +199,5 @@ def run_balance(
         burned_sm3=burned.T,
         shortfall_sm3=(need - burned).T,
         cooked=wanted.cooked,
-        on_gas=wanted.need_sm3 <= usable.T,
+        on_gas=usable.T >= wanted.need_sm3 - ROUNDING_SM3,
     )
