@@ -92,45 +92,64 @@ def learn_habits(plan: MealPlan, log: Log, stove: Stove, *, holder: GasHolder, a
     taken as skipped where backup fuel was used, where the gauge shows that there was no gas for it, or where the log
     was silent for days.
     """
+    diary = _diary(plan, log, typical(stove), as_of_d)
+    if not len(diary.cooking):
+        return Habits()
+    serving_of = _matched(diary)
+    own = serving_of >= 0
+    logged = np.bincount(serving_of[own], weights=diary.used[own], minlength=len(diary.past))
+    told = (_kept(diary) | (logged > 0.0)) & _had_gas(diary, log.of("holder_level"), holder, typical(stove))
+    on_backup = _near(log.of("backup_used").time_d, diary.past)
+    names = np.array([serving.meal for serving in diary.past], dtype=np.str_)
+    meals = {}
+    for meal in plan.meals:
+        mine = told & (names == meal.name)
+        meals[meal.name] = _meal_habit(logged[mine] / diary.planned[mine], on_backup=on_backup[mine])
+    return replace(_unplanned(diary, ~own, plan.zone), meals=meals)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Diary:
+    """The cooking log with the gas it used [sm3], and what was planned meanwhile; `moments_d` bound its pauses. [d]"""
+
+    cooking: Readings
+    used: Floats
+    past: tuple[Serving, ...]
+    planned: Floats
+    starts_d: Floats
+    moments_d: Floats
+
+
+def _diary(plan: MealPlan, log: Log, stove: Stove, as_of_d: float) -> _Diary:
     cooking = log.of("cooking").between(as_of_d - LOOK_BACK_D, as_of_d)
     cooking = cooking.select(cooking.value > 0.0)
-    if not len(cooking):
-        return Habits()
-    stove = typical(stove)
-    first = local_date(float(cooking.time_d[0]), plan.zone)
+    first = local_date(float(cooking.time_d[0]) if len(cooking) else as_of_d, plan.zone)
     days = (local_date(as_of_d, plan.zone) - first).days + 1
     past = tuple(serving for serving in servings(plan, first, days, stove) if serving.end_d <= as_of_d)
-    planned = planned_use(past, stove).sm3[0]
-    used = gas_of_cooking(cooking, stove)
-    serving_of = _matched(cooking, used, past, planned)
-    logged = np.bincount(serving_of[serving_of >= 0], weights=used[serving_of >= 0], minlength=len(past))
-    told = _told(past, planned, cooking, used, log=log, holder=holder, stove=stove, as_of_d=as_of_d)
-    on_backup = _near(log.of("backup_used").time_d, past)
-    names = np.array([serving.meal for serving in past], dtype=np.str_)
-    meals = {
-        meal.name: _meal_habit(
-            (logged / planned)[told & (names == meal.name)], on_backup=on_backup[told & (names == meal.name)]
-        )
-        for meal in plan.meals
-    }
-    spare = serving_of < 0
-    return _with_unplanned(Habits(meals=meals), cooking.time_d[spare], used[spare], days, plan.zone)
+    return _Diary(
+        cooking=cooking,
+        used=gas_of_cooking(cooking, stove),
+        past=past,
+        planned=planned_use(past, stove).sm3[0],
+        starts_d=np.array([serving.start_d for serving in past]),
+        moments_d=np.concatenate([[midnight(first, plan.zone)], cooking.time_d, [as_of_d]]),
+    )
 
 
-def _matched(cooking: Readings, used: Floats, past: Sequence[Serving], planned: Floats) -> Ints:
+def _matched(diary: _Diary) -> Ints:
     """Index of the serving that each entry belongs to, -1 for use outside the plan."""
-    starts = np.array([serving.start_d for serving in past])
-    names = np.array([serving.meal for serving in past], dtype=np.str_)
+    cooking = diary.cooking
+    names = np.array([serving.meal for serving in diary.past], dtype=np.str_)
     found = np.full(len(cooking), -1)
     for meal in np.unique(cooking.meal):
         rows = np.flatnonzero(cooking.meal == meal)
-        own = np.flatnonzero(names == meal) if meal else np.arange(len(past))
+        own = np.flatnonzero(names == meal) if meal else np.arange(len(diary.past))
         if len(own):
-            gap_d, nearest = _nearest(cooking.time_d[rows], starts[own])
+            gap_d, nearest = _nearest(cooking.time_d[rows], diary.starts_d[own])
             found[rows] = np.where(gap_d <= (SAME_MEAL_D if meal else NEAR_D), own[nearest], -1)
-    total = np.bincount(found[found >= 0], weights=used[found >= 0], minlength=len(past))
+    total = np.bincount(found[found >= 0], weights=diary.used[found >= 0], minlength=len(diary.past))
     small = (cooking.meal == "") & (found >= 0)
-    small[small] = total[found[small]] < SMALLEST_SHARE * planned[found[small]]
+    small[small] = total[found[small]] < SMALLEST_SHARE * diary.planned[found[small]]
     return np.where(small, -1, found)
 
 
@@ -149,33 +168,26 @@ def _near(time_d: Floats, past: Sequence[Serving]) -> Bools:
     return np.asarray(np.searchsorted(time_d, starts) < np.searchsorted(time_d, ends, side="right"))
 
 
-def _told(
-    past: Sequence[Serving],
-    planned: Floats,
-    cooking: Readings,
-    used: Floats,
-    *,
-    log: Log,
-    holder: GasHolder,
-    stove: Stove,
-    as_of_d: float,
-) -> Bools:
-    """Whether the log can tell if a serving was wanted: it was being kept, and there was gas for it."""
-    starts = np.array([serving.start_d for serving in past])
-    kept = np.concatenate([cooking.time_d, [as_of_d]])
-    later = np.searchsorted(kept, starts, side="right")
-    told = kept[np.minimum(later, len(kept) - 1)] - kept[np.maximum(later - 1, 0)] <= SILENCE_D
-    levels = log.of("holder_level")
+def _kept(diary: _Diary) -> Bools:
+    """Whether the cooking log was being kept around each serving."""
+    later = np.minimum(np.searchsorted(diary.moments_d, diary.starts_d, side="right"), len(diary.moments_d) - 1)
+    return np.asarray(diary.moments_d[later] - diary.moments_d[later - 1] <= SILENCE_D)
+
+
+def _had_gas(diary: _Diary, levels: Readings, holder: GasHolder, stove: Stove) -> Bools:
+    """Whether there was gas for each serving, as far as a fresh look at the gauge before it can tell."""
     if not len(levels):
-        return np.asarray(told)
+        return np.ones(len(diary.past), dtype=bool)
     gas = stove.supply
     factor = float(sm3_per_m3(gas.temperature_c, gauge_pa=gas.gauge_pa, atmosphere_pa=gas.atmosphere_pa))
-    look = np.searchsorted(levels.time_d, starts, side="right") - 1
-    total = np.append(0.0, np.cumsum(used))
-    at_look, at_start = (np.searchsorted(cooking.time_d, moment) for moment in (levels.time_d[look], starts))
+    look = np.searchsorted(levels.time_d, diary.starts_d, side="right") - 1
+    total = np.append(0.0, np.cumsum(diary.used))
+    at_look, at_start = (
+        np.searchsorted(diary.cooking.time_d, moments) for moments in (levels.time_d[look], diary.starts_d)
+    )
     usable = (levels.value[look] - holder.reserve_m3) * factor - (total[at_start] - total[at_look])
-    fresh = (look >= 0) & (starts - levels.time_d[look] <= FRESH_D)
-    return np.asarray(told & ~(fresh & (usable < planned)))
+    fresh = (look >= 0) & (diary.starts_d - levels.time_d[look] <= FRESH_D)
+    return np.asarray(~(fresh & (usable < diary.planned)))
 
 
 def _meal_habit(ratio: Floats, *, on_backup: Bools) -> MealHabit:
@@ -199,14 +211,17 @@ def _meal_habit(ratio: Floats, *, on_backup: Bools) -> MealHabit:
     )
 
 
-def _with_unplanned(habits: Habits, time_d: Floats, used: Floats, days: int, zone: ZoneInfo) -> Habits:
-    if not len(used):
-        return habits
-    hours = [(moment - midnight(local_date(moment, zone), zone)) * 24.0 for moment in time_d.tolist()]
-    return replace(
-        habits,
-        unplanned_per_d=len(used) / (PSEUDO + days),
-        unplanned_sm3=float(used.mean()),
+def _unplanned(diary: _Diary, spare: Bools, zone: ZoneInfo) -> Habits:
+    """Use outside the plan, over the days on which the log was kept."""
+    if not spare.any():
+        return Habits()
+    pauses_d = np.diff(diary.moments_d)
+    kept_d = float(pauses_d[pauses_d <= SILENCE_D].sum())
+    times_d = diary.cooking.time_d[spare].tolist()
+    hours = [(moment - midnight(local_date(moment, zone), zone)) * 24.0 for moment in times_d]
+    return Habits(
+        unplanned_per_d=len(times_d) / (PSEUDO + kept_d),
+        unplanned_sm3=float(diary.used[spare].mean()),
         unplanned_hour=float(min(np.median(hours), 23.0)),
     )
 

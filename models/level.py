@@ -12,7 +12,7 @@ from models.habits import Habits, unplanned_servings
 from models.log import Log, Readings
 from models.meals import LOGGED, MealPlan, Serving, servings
 from models.storage import Conditions, Timeline, Wanted, run_balance, spread
-from models.stove import Burning, Dish, Stove
+from models.stove import SHORTEST_MIN, Burning, Dish, Stove
 from models.units import MINUTES_PER_DAY, Floats
 
 LONGEST_D = 30.0  # an older reading tells nothing of today's level
@@ -73,7 +73,7 @@ def cooked_since(
 def _logged(entry: Readings, stove: Stove, zone: ZoneInfo) -> Serving:
     """One entry of the cooking log as a serving; one that names no known burner was on the first."""
     start_d, flame, item = float(entry.time_d[0]), float(entry.flame_fraction[0]), str(entry.item[0])
-    minutes = min(float(entry.value[0]), LONGEST_COOKING_MIN)
+    minutes = min(max(float(entry.value[0]), SHORTEST_MIN), LONGEST_COOKING_MIN)
     known = {burner.name for burner in stove.burners}
     dish = Dish(
         burner=item if item in known else stove.burners[0].name,

@@ -199,5 +199,5 @@ def run_balance(
         burned_sm3=burned.T,
         shortfall_sm3=(need - burned).T,
         cooked=wanted.cooked,
-        on_gas=usable.T >= wanted.need_sm3 - ROUNDING_SM3,
+        on_gas=wanted.need_sm3 - usable.T <= ROUNDING_SM3,
     )

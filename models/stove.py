@@ -17,6 +17,7 @@ from models.log import Readings
 from models.units import ArrayLike, Floats
 
 LONGEST_BOIL_MIN = 240.0  # a cook gives up; keeps the gas finite on the rare path whose gas never boils the pan
+SHORTEST_MIN = 0.1
 MINUTES_PER_HOUR = 60.0
 
 
@@ -39,7 +40,7 @@ class Simmering:
     minutes: float
 
     def __post_init__(self) -> None:
-        within("simmer_min", self.minutes, 0.0, 1440.0)
+        within("simmer_min", self.minutes, SHORTEST_MIN, 1440.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +51,7 @@ class Burning:
     flame_fraction: float = 1.0
 
     def __post_init__(self) -> None:
-        within("flame_min", self.minutes, 0.0, 1440.0)
+        within("flame_min", self.minutes, SHORTEST_MIN, 1440.0)
         within("flame_fraction", self.flame_fraction, 0.02, 1.0)
 
 

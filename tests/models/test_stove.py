@@ -99,7 +99,7 @@ def test_servings_without_dishes_take_nothing(stove: Stove, at_hour: Cook) -> No
     assert planned_use([], stove).sm3.shape == (1, 0)
 
 
-@given(minutes=st.floats(0.0, 300.0), flame=st.floats(0.02, 1.0), factor=st.floats(0.1, 5.0))
+@given(minutes=st.floats(0.1, 300.0), flame=st.floats(0.02, 1.0), factor=st.floats(0.1, 5.0))
 def test_gas_goes_with_minutes_flame_and_factor(minutes: float, flame: float, factor: float) -> None:
     rating = GasFlowRating(gas_flow_l_per_h=600.0, methane_fraction=0.6, gauge_pa=800.0)
     supply = GasSupply(methane_fraction=0.6, gauge_pa=800.0, atmosphere_pa=STANDARD_PRESSURE_PA, humidity=0.0)

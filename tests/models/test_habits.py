@@ -1,0 +1,313 @@
+"""What the log teaches, on logs drawn with known habits and on logs that must not be misread."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, time
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from models.calendar import from_days
+from models.errors import OutOfRange
+from models.habits import Habits, MealHabit, demand, learn_habits, unplanned_servings
+from models.holder import GasHolder
+from models.log import Log
+from models.meals import Meal, MealPlan, Override, Serving
+from models.stove import Stove, Use, planned_use
+
+UTC_ZONE = ZoneInfo("UTC")
+MIDNIGHT_D = 20514.0  # 2 March 2026, 00:00 UTC
+Logged = Callable[..., Log]
+Cook = Callable[..., Serving]
+Learn = Callable[..., Habits]
+
+
+@pytest.fixture
+def learn(dinner: Meal, stove: Stove) -> Learn:
+    """Habits after so many days of a log, with dinner and a lunch at noon in the plan."""
+    lunch = replace(dinner, name="lunch", at=time(12))
+
+    def read(log: Log, days: float, *changes: Override) -> Habits:
+        plan = MealPlan(zone=UTC_ZONE, meals=(dinner, lunch), changes=changes)
+        return learn_habits(
+            plan, log, stove, holder=GasHolder(capacity_m3=1.0, reserve_m3=0.1), as_of_d=MIDNIGHT_D + days
+        )
+
+    return read
+
+
+def every_day(days: int, hour: float, minutes: float, *name: str) -> list[tuple[object, ...]]:
+    return [("cooking", 24.0 * day + hour, minutes, *name) for day in range(days)]
+
+
+def test_without_a_log_the_plan_is_believed(learn: Learn, logged: Logged) -> None:
+    habits = learn(logged(), 30.0)
+
+    assert habits.of("dinner") == MealHabit()
+    assert habits.of("dinner").cooked == pytest.approx(0.92)
+    assert habits.unplanned_per_d == 0.0
+
+
+def test_twenty_days_are_worth_as_much_as_the_plan(learn: Learn, logged: Logged) -> None:
+    habits = learn(logged(*every_day(20, 19.0, 45.0, "dinner"), *every_day(20, 12.0, 30.0)), 20.0)
+    dinner = habits.of("dinner")
+
+    # By hand: twenty times 1 and twenty times 1.5 average 1.25; 1.5 is within 1.4 of that, so nobody had guests.
+    assert dinner.ratio == pytest.approx(1.25)
+    assert dinner.cooked == pytest.approx(1.0 - 20 * 0.08 / 40)
+    assert dinner.guests == pytest.approx(20 * 0.06 / 40)
+    assert dinner.spread == pytest.approx(np.sqrt((20 * 0.04 + 20 * np.log(1.2) ** 2) / 40))
+    assert habits.of("lunch").ratio == pytest.approx(1.0)
+    assert dinner.observations == 20
+
+
+def test_skipped_meals_are_counted(learn: Learn, logged: Logged) -> None:
+    cooked = [row for day, row in enumerate(every_day(40, 19.0, 30.0)) if day % 4]
+
+    habits = learn(logged(*cooked, *every_day(40, 12.0, 30.0)), 40.0)
+
+    assert habits.of("dinner").cooked == pytest.approx(1.0 - (20 * 0.08 + 10) / 60)
+    assert habits.of("lunch").cooked == pytest.approx(1.0 - 20 * 0.08 / 60)
+
+
+def test_known_habits_are_found_again(learn: Learn, logged: Logged) -> None:
+    rng = np.random.default_rng(1)
+    days = 200
+    minutes = 30.0 * 0.8 * np.exp(0.15 * rng.standard_normal(days) - 0.5 * 0.15**2)
+    feasts = rng.random(days) < 0.1
+    minutes = np.where(feasts, 1.8 * minutes, minutes)
+    rows = [("cooking", 24.0 * k + 19.0, minutes[k]) for k in range(days) if rng.random() < 0.75]
+
+    dinner = learn(logged(*rows, *every_day(days, 12.0, 30.0)), float(days)).of("dinner")
+
+    assert dinner.ratio == pytest.approx(0.8, abs=0.05)  # shrunk by 20 in 170: at most 0.03 towards 1
+    assert dinner.cooked == pytest.approx(0.75, abs=0.08)  # 200 draws: standard error 0.03
+    assert dinner.spread == pytest.approx(0.15, abs=0.03)
+    assert dinner.guests == pytest.approx(0.1, abs=0.06)
+    assert dinner.guest_factor == pytest.approx(1.8, abs=0.2)
+
+
+def test_only_the_last_two_hundred_servings_count(learn: Learn, logged: Logged) -> None:
+    rows = [*every_day(300, 12.0, 30.0)]
+    rows += [("cooking", 24.0 * day + 19.0, 60.0 if day < 100 else 30.0) for day in range(300)]
+
+    dinner = learn(logged(*rows), 300.0).of("dinner")
+
+    assert dinner.observations == 200
+    assert dinner.ratio == pytest.approx(1.0)
+
+
+def test_an_entry_without_a_name_is_the_meal_next_to_it(learn: Learn, logged: Logged) -> None:
+    late = learn(logged(*every_day(20, 20.5, 45.0), *every_day(20, 11.0, 30.0)), 20.0)
+
+    assert late.of("dinner").ratio == pytest.approx(1.25)
+    assert late.unplanned_per_d == 0.0
+
+
+def test_an_entry_that_names_its_meal_may_be_hours_off(learn: Learn, logged: Logged) -> None:
+    habits = learn(logged(*every_day(20, 15.0, 45.0, "dinner"), *every_day(20, 12.0, 30.0)), 20.0)
+
+    assert habits.of("dinner").ratio == pytest.approx(1.25)
+
+
+def test_tea_is_use_outside_the_plan(learn: Learn, logged: Logged) -> None:
+    rows = [*every_day(20, 12.0, 30.0), *every_day(20, 19.0, 30.0), *every_day(20, 16.0, 6.0)]
+
+    habits = learn(logged(*rows), 20.0)
+
+    assert habits.unplanned_per_d == pytest.approx(20 / 40)  # twenty days without a tea stand against it
+    assert habits.unplanned_sm3 == pytest.approx(0.06)
+    assert habits.unplanned_hour == pytest.approx(16.0)
+    assert habits.of("dinner").ratio == pytest.approx(1.0)
+
+
+def test_a_tea_before_a_skipped_dinner_is_not_a_small_dinner(learn: Learn, logged: Logged) -> None:
+    rows = [*every_day(20, 12.0, 30.0), *every_day(20, 18.0, 6.0)]
+
+    habits = learn(logged(*rows), 20.0)
+
+    assert habits.of("dinner").cooked == pytest.approx(1.0 - (20 * 0.08 + 20) / 40)
+    assert habits.of("dinner").ratio == pytest.approx(1.0)
+    assert habits.unplanned_per_d == pytest.approx(0.5)
+
+
+def test_an_entry_under_a_name_the_plan_lacks_is_outside_the_plan(learn: Learn, logged: Logged) -> None:
+    habits = learn(logged(*every_day(20, 12.0, 30.0), *every_day(20, 19.0, 60.0, "jam")), 20.0)
+
+    assert habits.unplanned_sm3 == pytest.approx(0.6)
+
+
+def test_a_meal_cooked_on_the_backup_was_wanted(learn: Learn, logged: Logged) -> None:
+    on_backup = [("backup_used", 24.0 * day + 19.5, 0.1) for day in range(20)]
+
+    habits = learn(logged(*every_day(20, 12.0, 30.0), *on_backup), 20.0)
+
+    assert habits.of("dinner").cooked == pytest.approx(1.0 - 20 * 0.08 / 40)
+    assert habits.of("dinner").ratio == pytest.approx(1.0)
+
+
+def test_a_meal_that_ran_out_of_gas_does_not_teach_a_smaller_one(learn: Learn, logged: Logged) -> None:
+    rows = [*every_day(20, 12.0, 30.0), *every_day(20, 19.0, 10.0)]
+    rows += [("backup_used", 24.0 * day + 19.3, 0.1) for day in range(20)]
+
+    assert learn(logged(*rows), 20.0).of("dinner").ratio == pytest.approx(1.0)
+
+
+def test_no_dinner_on_an_empty_holder_teaches_nothing(learn: Learn, logged: Logged) -> None:
+    empty = [("holder_level", 24.0 * day + 18.0, 0.2) for day in range(20)]  # 0.1 above the reserve, dinner takes 0.3
+
+    taught = learn(logged(*every_day(20, 12.0, 30.0), *empty), 20.0)
+    stocked = [(name, hour, 0.9) for name, hour, _ in empty]
+    skipped = learn(logged(*every_day(20, 12.0, 30.0), *stocked), 20.0)
+
+    assert taught.of("dinner").observations == 0
+    assert taught.of("dinner").cooked == pytest.approx(0.92)
+    assert skipped.of("dinner").cooked == pytest.approx(1.0 - (20 * 0.08 + 20) / 40)
+
+
+def test_lunch_takes_gas_that_a_morning_reading_still_shows(learn: Learn, logged: Logged) -> None:
+    morning = [("holder_level", 24.0 * day + 8.0, 0.6) for day in range(20)]  # 0.5 above the reserve: lunch or dinner
+
+    habits = learn(logged(*every_day(20, 12.0, 30.0), *morning), 20.0)
+
+    assert habits.of("lunch").observations == 20
+    assert habits.of("dinner").observations == 0
+
+
+def test_days_of_silence_are_no_days_without_dinner(learn: Learn, logged: Logged) -> None:
+    before, after = (
+        every_day(20, 19.0, 30.0),
+        [(name, hour + 24.0 * 40, value) for name, hour, value in every_day(20, 19.0, 30.0)],
+    )
+
+    habits = learn(logged(*before, *after), 60.0)
+
+    assert habits.of("dinner").observations == 40
+    assert habits.of("dinner").cooked == pytest.approx(1.0 - 20 * 0.08 / 60)
+
+
+def test_what_was_announced_is_compared_with_what_was_announced(learn: Learn, logged: Logged) -> None:
+    guests = Override(meal="dinner", day=date(2026, 3, 2), factor=2.0)
+
+    habits = learn(logged(("cooking", 19.0, 60.0), ("cooking", 43.0, 30.0)), 2.0, guests)
+
+    assert habits.of("dinner").ratio == pytest.approx(1.0)
+
+
+def test_a_log_older_than_a_year_is_left_alone(learn: Learn, logged: Logged) -> None:
+    assert learn(logged(*every_day(10, 19.0, 60.0)), 500.0) == Habits()
+
+
+def test_a_plan_made_after_the_log_reads_it_as_outside_the_plan(dinner: Meal, stove: Stove, logged: Logged) -> None:
+    plan = MealPlan(zone=UTC_ZONE, meals=(replace(dinner, starts_on=date(2026, 4, 1)),))
+    log = logged(*every_day(20, 19.0, 30.0))
+
+    habits = learn_habits(plan, log, stove, holder=GasHolder(capacity_m3=1.0), as_of_d=MIDNIGHT_D + 20.0)
+
+    assert habits.of("dinner").observations == 0
+    assert habits.unplanned_sm3 == pytest.approx(0.3)
+
+
+def test_teas_come_once_a_day_at_their_usual_hour() -> None:
+    habits = Habits(unplanned_per_d=1.5, unplanned_sm3=0.03, unplanned_hour=15.5)
+
+    found = unplanned_servings(habits, date(2026, 3, 28), 3, ZoneInfo("Europe/Lisbon"))
+
+    assert [from_days(serving.start_d).hour for serving in found] == [15, 14, 14]  # summer time from the 29th
+    assert not any(serving.planned for serving in found)
+    assert unplanned_servings(Habits(), date(2026, 3, 28), 3, UTC_ZONE) == ()
+
+
+PATHS = 4000
+
+
+@pytest.fixture
+def draw(stove: Stove, at_hour: Cook) -> Callable[..., tuple[np.ndarray, np.ndarray]]:
+    """Need and cooked of one serving drawn on many paths, shape (paths,)."""
+
+    def drawn(habits: Habits, **change: object) -> tuple[np.ndarray, np.ndarray]:
+        serving = replace(at_hour(19.0), **change)
+        use = planned_use([serving], stove)
+        wanted = demand([serving], use, habits, paths=PATHS, rng=np.random.default_rng(5))
+        return wanted.need_sm3[:, 0], wanted.cooked[:, 0]
+
+    return drawn
+
+
+def test_drawn_needs_follow_the_habit(draw: Callable[..., tuple[np.ndarray, np.ndarray]]) -> None:
+    habit = MealHabit(cooked=0.7, ratio=0.9, spread=0.25, guests=0.0, observations=200)
+
+    need, cooked = draw(Habits(meals={"dinner": habit}))
+
+    # Standard errors over 4000 paths: 0.001 of 0.27 and 0.007 of the odds.
+    assert need.mean() == pytest.approx(0.3 * 0.9, rel=0.02)
+    assert np.log(need).std() == pytest.approx(0.25, rel=0.05)
+    assert cooked.mean() == pytest.approx(0.7, abs=0.03)
+
+
+def test_guests_take_more(draw: Callable[..., tuple[np.ndarray, np.ndarray]]) -> None:
+    always = MealHabit(cooked=1.0 - 1e-9, spread=0.0, guests=1.0, guest_factor=1.7, observations=10_000)
+
+    need, cooked = draw(Habits(meals={"dinner": always}))
+
+    assert need == pytest.approx(np.full(PATHS, 0.51), rel=1e-6)
+    assert cooked.all()
+
+
+def test_a_short_log_leaves_needs_wider(draw: Callable[..., tuple[np.ndarray, np.ndarray]]) -> None:
+    short, _ = draw(Habits(meals={"dinner": MealHabit(guests=0.0)}))
+    long, _ = draw(Habits(meals={"dinner": MealHabit(guests=0.0, observations=200)}))
+
+    assert np.log(short).std() > np.log(long).std()
+
+
+def test_a_meal_the_cook_has_changed_is_cooked_and_brings_no_more_guests(
+    draw: Callable[..., tuple[np.ndarray, np.ndarray]],
+) -> None:
+    doubtful = MealHabit(cooked=0.3, spread=0.0, guests=1.0, guest_factor=3.0, observations=10_000)
+
+    need, cooked = draw(Habits(meals={"dinner": doubtful}), factor=1.5)
+
+    assert cooked.all()
+    assert need == pytest.approx(np.full(PATHS, 0.45), rel=1e-6)
+
+
+def test_what_was_logged_is_taken_as_it_was(draw: Callable[..., tuple[np.ndarray, np.ndarray]]) -> None:
+    need, cooked = draw(Habits(), meal="logged", planned=False)
+
+    assert cooked.all()
+    assert need == pytest.approx(np.full(PATHS, 0.3))
+
+
+def test_teas_are_drawn_with_their_mean_and_not_all_alike(draw: Callable[..., tuple[np.ndarray, np.ndarray]]) -> None:
+    need, cooked = draw(Habits(unplanned_per_d=1.5, unplanned_sm3=0.04), meal="unplanned", dishes=(), planned=False)
+
+    assert cooked.all()
+    assert need.mean() == pytest.approx(0.06, rel=0.06)  # standard error 1.5 %
+    assert need.std() == pytest.approx(0.04 * np.sqrt(1.5 * 1.25), rel=0.1)
+
+
+def test_gas_that_differs_by_path_makes_needs_differ(at_hour: Cook) -> None:
+    plan_sm3 = np.array([[0.2], [0.4]])
+    habit = MealHabit(cooked=0.999, spread=0.0, guests=0.0, observations=10_000)
+
+    wanted = demand(
+        [at_hour(19.0)],
+        Use(sm3=plan_sm3, mj=plan_sm3, useful_mj=plan_sm3),
+        Habits(meals={"dinner": habit}),
+        paths=2,
+        rng=np.random.default_rng(0),
+    )
+
+    assert wanted.need_sm3 == pytest.approx(plan_sm3)
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"cooked": 1.1}, {"cooked": -0.1}, {"ratio": 0.0}, {"ratio": 101.0}, {"spread": 3.1}, {"guests": -0.1}]
+)
+def test_habits_refuse_what_no_household_has(wrong: dict[str, float]) -> None:
+    with pytest.raises(OutOfRange, match="must be"):
+        MealHabit(**wrong)
