@@ -8,14 +8,14 @@ from typing import Any
 from flask import Flask
 from flask.json.provider import DefaultJSONProvider
 
-from service.api import budget, fits, forecast, guard, household, meals, problems, status, storage
+from service.api import budget, fits, forecast, guard, household, logbook, meals, problems, status, storage
 from service.api.contract import TITLE, VERSION, Api
 from service.settings import read_settings
 from service.web import page
 from service.wiring import Wiring, wire
 
 BYTES_PER_MB = 1_000_000
-RESOURCES = (household, meals, budget, storage, forecast, fits, status)
+RESOURCES = (household, meals, logbook, budget, storage, forecast, fits, status)
 
 
 class StrictJson(DefaultJSONProvider):
@@ -25,7 +25,7 @@ class StrictJson(DefaultJSONProvider):
 
     def dumps(self, obj: Any, **kwargs: Any) -> str:
         """One JSON text, refused where it would hold NaN or infinity."""
-        return json.dumps(obj, allow_nan=False, separators=(",", ":"), **kwargs)
+        return json.dumps(obj, allow_nan=False, **{"separators": (",", ":"), **kwargs})
 
 
 def create_app(wiring: Wiring) -> Flask:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 import sys
+import tempfile
 from dataclasses import replace
 from datetime import datetime
 from importlib.metadata import version
@@ -16,7 +17,7 @@ from rich.table import Table
 
 from service.api.contract import contract_of
 from service.api.guard import token_hash
-from service.cli_log import export_command, import_command
+from service.cli_log import export_command, import_command, undo_import_command, undo_import_command
 from service.settings import BadSetting, Settings, read_settings
 from service.store.errors import StoreError
 from service.wiring import Wiring, wire
@@ -115,7 +116,8 @@ def openapi(check: bool, output: Path) -> None:
     """Write the contract, generated from the schemas, to openapi.yaml."""
     from service.app import create_app
 
-    app = create_app(wire(Settings(database=":memory:")))
+    with tempfile.TemporaryDirectory() as folder:
+        app = create_app(wire(Settings(database=str(Path(folder) / "contract.sqlite"))))
     text = yaml.safe_dump(contract_of(app.extensions["kettlecast.api"]), sort_keys=False, allow_unicode=True, width=110)
     if not check:
         output.write_text(text, encoding="utf-8")
@@ -174,7 +176,9 @@ def revoke_token(settings: Settings, number: int) -> None:
 
 
 main.add_command(import_command)
+main.add_command(undo_import_command)
 main.add_command(export_command)
+main.add_command(undo_import_command)
 
 
 if __name__ == "__main__":

@@ -5,10 +5,10 @@ from __future__ import annotations
 import hashlib
 import math
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import astuple, dataclass, field
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Literal
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -19,6 +19,7 @@ EARLIEST_S = 631_152_000
 CLOCK_TOLERANCE_S = 600
 """How far a phone's or sensor's clock may run ahead before its readings count as from the future."""
 LONGEST_NAME, LONGEST_NOTE = 100, 1000
+Outcome = Literal["added", "unchanged", "corrected"]
 LINE_BREAKS = "\n\t"
 
 
@@ -55,8 +56,19 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Filter:
+    """Which readings to list: taken at or after `from_s` and before `to_s`; `deleted` lists those instead."""
+
+    quantity: str | None = None
+    item: str | None = None
+    from_s: int | None = None
+    to_s: int | None = None
+    deleted: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Complaint:
-    """What is wrong with one field of a reading; the message ends with the way out."""
+    """What is wrong with one field; `field` is its JSON pointer without the first slash."""
 
     field: str
     code: str
@@ -64,10 +76,10 @@ class Complaint:
 
 
 class ReadingRefused(ValueError):
-    """A reading that cannot be so, with everything that is wrong with it."""
+    """Readings that cannot be so, with everything that is wrong with them."""
 
-    def __init__(self, complaints: list[Complaint]) -> None:
-        super().__init__("; ".join(one.message for one in complaints))
+    def __init__(self, complaints: Sequence[Complaint], message: str = "") -> None:
+        super().__init__(message or "; ".join(one.message for one in complaints))
         self.complaints = tuple(complaints)
 
 
@@ -161,7 +173,7 @@ def _texts(values: dict[str, Any]) -> Iterator[Complaint]:
         text = values.get(name)
         if text is None:
             continue
-        values[name] = text = text.strip()
+        values[name] = text = text.replace("\r\n", "\n").strip()
         allowed = LINE_BREAKS if name == "note" else ""
         if len(text) > longest:
             yield Complaint(field=name, code="length", message=f"{name} has {len(text)} characters, at most {longest}")

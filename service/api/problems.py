@@ -14,14 +14,18 @@ from werkzeug.exceptions import HTTPException
 
 from models.errors import FitFailed, Inconsistent, ModelError, NotEnoughReadings, OutOfRange
 from service.documents import DocumentError
+from service.readings import ReadingRefused
 from service.store.errors import Busy, Conflict, NotFound, PreconditionFailed, PreconditionMissing, StoreError
 from service.usecases.household import TakenError
+from service.usecases.imports import ImportConflict
 
 STATUS: dict[type[Exception], HTTPStatus] = {
     OutOfRange: HTTPStatus.UNPROCESSABLE_ENTITY,
     Inconsistent: HTTPStatus.UNPROCESSABLE_ENTITY,
     TakenError: HTTPStatus.CONFLICT,
     DocumentError: HTTPStatus.UNPROCESSABLE_ENTITY,
+    ReadingRefused: HTTPStatus.UNPROCESSABLE_ENTITY,
+    ImportConflict: HTTPStatus.CONFLICT,
     NotEnoughReadings: HTTPStatus.CONFLICT,
     FitFailed: HTTPStatus.SERVICE_UNAVAILABLE,
     Busy: HTTPStatus.SERVICE_UNAVAILABLE,
@@ -74,7 +78,7 @@ def faults(messages: object, pointer: str = "") -> Iterator[Fault]:
     """Marshmallow's nested messages, flattened to one fault each."""
     if isinstance(messages, Mapping):
         for key, nested in messages.items():
-            step = "" if key in ("_schema", "value") else f"/{str(key).replace('~', '~0').replace('/', '~1')}"
+            step = "" if key == "_schema" else f"/{str(key).replace('~', '~0').replace('/', '~1')}"
             yield from faults(nested, pointer + step)
     elif isinstance(messages, list):
         for nested in messages:
@@ -103,6 +107,8 @@ def _refused(error: Exception) -> Response:
     kind = "".join(f"-{c.lower()}" if c.isupper() else c for c in type(error).__name__).lstrip("-")
     pointer = getattr(error, "pointer", None) or (f"/{field}" if (field := getattr(error, "field", None)) else None)
     found = [Fault(pointer=pointer, code=kind, message=str(error))] if pointer else []
+    if isinstance(error, ReadingRefused):
+        found = [Fault(pointer=f"/{one.field}", code=one.code, message=one.message) for one in error.complaints]
     if status is HTTPStatus.SERVICE_UNAVAILABLE:
         return problem(status, str(error), kind=kind, errors=found, headers={"Retry-After": str(RETRY_AFTER_S)})
     return problem(status, str(error), kind=kind, errors=found)
@@ -123,5 +129,5 @@ def register(app: Flask) -> None:
     """Answer every error of this app as a problem."""
     app.register_error_handler(HTTPException, _http)
     app.register_error_handler(ValidationError, _invalid)
-    for kind in (ModelError, DocumentError, StoreError):
+    for kind in (ModelError, DocumentError, ReadingRefused, StoreError):
         app.register_error_handler(kind, _refused)

@@ -13,8 +13,8 @@ from rich.console import Console
 from rich.table import Table
 
 from service.app import create_app
+from service.cli_log import import_with_progress
 from service.demo.world import World, demo_world, to_csv
-from service.ingest.progress import import_with_progress
 from service.refitting import refit_now
 from service.settings import Settings
 from service.usecases import household as describing

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
-from typing import BinaryIO
+from typing import IO
 
 from service.ingest.errors import FileRefused
 
 LONGEST_LINE = 65_536
 
 
-def cells_of(stream: BinaryIO, separator: str) -> Iterator[tuple[int, list[str] | None]]:
+def cells_of(stream: IO[bytes], separator: str) -> Iterator[tuple[int, list[str] | None]]:
     """Each row with its line number; None in place of a row that is not CSV in UTF-8."""
     lines = Lines(stream)
     reader = csv.reader(lines, delimiter=separator, strict=True)
@@ -33,7 +33,7 @@ def cells_of(stream: BinaryIO, separator: str) -> Iterator[tuple[int, list[str] 
 class Lines:
     """The lines of a file as text, none longer than a line can sensibly be; remembers whether one was not UTF-8."""
 
-    def __init__(self, stream: BinaryIO) -> None:
+    def __init__(self, stream: IO[bytes]) -> None:
         self._stream = stream
         self._garbled = False
         self._encoding = "utf-8-sig"

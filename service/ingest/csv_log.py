@@ -10,15 +10,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any, BinaryIO, Literal
+from typing import IO, Any, Literal
 
 from service.ingest.cells import Lines, cells_of
 from service.ingest.errors import FileRefused
 from service.ingest.mapping import Layout, ValueColumn, layout_of
+from service.ingest.rows import FileRow
 from service.ingest.times import DateOrder, TimeRefused, date_order, seconds_of
-from service.readings import Complaint, Reading, ReadingRefused, Scope, reading_from
+from service.readings import Complaint, ReadingRefused, Scope, reading_from
 
-DECIMAL_OF = {";": ",", ",": ".", "\t": "."}
+Decimal = Literal[".", ","]
+DECIMAL_OF: Mapping[str, Decimal] = {";": ",", ",": ".", "\t": "."}
 FIGURES = ("value", "flame_pct", "water_l", "from_c")
 TEXTS = ("quantity", "unit", "item", "meal", "note", "id")
 
@@ -34,7 +36,7 @@ class Options:
 
     columns: Mapping[str, str] | None = None
     order: DateOrder | None = None
-    decimal: Literal[".", ","] | None = None
+    decimal: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,19 +44,9 @@ class Form:
     """How a whole file is written."""
 
     separator: str
-    decimal: str
+    decimal: Decimal
     order: DateOrder | None
     layout: Layout
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One row of a file, or one cell of a diary: a reading, or what is wrong with it. Line 1 is the heading."""
-
-    line: int
-    reading: Reading | None
-    complaints: tuple[Complaint, ...] = ()
-    heading: str = ""
 
 
 @dataclass(slots=True)
@@ -64,7 +56,7 @@ class Notes:
     at_noon: int = field(default=0)
 
 
-def recognise(stream: BinaryIO, options: Options) -> Form:
+def recognise(stream: IO[bytes], options: Options) -> Form:
     """Decide how a file is written, from the whole of it.
 
     Raises
@@ -86,7 +78,7 @@ def recognise(stream: BinaryIO, options: Options) -> Form:
     return Form(separator=separator, decimal=options.decimal or DECIMAL_OF[separator], order=order, layout=layout)
 
 
-def rows(stream: BinaryIO, form: Form, scope: Scope, notes: Notes) -> Iterator[Row]:
+def rows(stream: IO[bytes], form: Form, scope: Scope, notes: Notes) -> Iterator[FileRow]:
     """Every row of a file that says anything, in order; `notes` is filled on the way."""
     stream.seek(0)
     cells = cells_of(stream, form.separator)
@@ -95,10 +87,10 @@ def rows(stream: BinaryIO, form: Form, scope: Scope, notes: Notes) -> Iterator[R
     reader = _Reader(form, scope, notes)
     for line, row in cells:
         if row is None:
-            yield _refused(line, "text", "the line is not CSV in UTF-8; save the file as CSV UTF-8")
+            yield FileRow(line, f"/lines/{line}", None, "the line is not CSV in UTF-8; save the file as CSV UTF-8")
         elif any(row[width:]):
             message = f"the line has {len(row)} cells, the heading {width}; quote texts that hold a {form.separator!r}"
-            yield _refused(line, "width", message)
+            yield FileRow(line, f"/lines/{line}", None, message)
         elif any(row):
             yield from reader.read(line, [cell.strip() for cell in row])
 
@@ -111,7 +103,7 @@ class _Reader:
     scope: Scope
     notes: Notes
 
-    def read(self, line: int, row: list[str]) -> Iterator[Row]:
+    def read(self, line: int, row: list[str]) -> Iterator[FileRow]:
         """A row's reading, or one for each filled cell of a diary."""
         layout = self.form.layout
         told = {name: row[place] for name, place in layout.fields.items() if place < len(row)}
@@ -121,17 +113,17 @@ class _Reader:
             if column.place < len(row) and row[column.place]:
                 yield self._row(line, told | column.said | {"value": row[column.place]}, column)
 
-    def _row(self, line: int, told: Mapping[str, str], column: ValueColumn | None = None) -> Row:
-        heading = column.heading if column else ""
+    def _row(self, line: int, told: Mapping[str, str], column: ValueColumn | None = None) -> FileRow:
         given: dict[str, Any] = {"quantity": "", **{name: told[name] for name in TEXTS if told.get(name)}}
         time_of_day = column.time_of_day if column else None
         complaints = [*self._times(given, told, time_of_day), *self._figures(given, told)]
-        if complaints:
-            return Row(line, None, tuple(complaints), heading)
-        try:
-            return Row(line, reading_from(given, self.scope), heading=heading)
-        except ReadingRefused as error:
-            return Row(line, None, error.complaints, heading)
+        if not complaints:
+            try:
+                return FileRow(line, _pointer(line, column, "value"), reading_from(given, self.scope))
+            except ReadingRefused as error:
+                complaints.extend(error.complaints)
+        message = "; ".join(complaint.message for complaint in complaints)
+        return FileRow(line, _pointer(line, column, complaints[0].field), None, message)
 
     def _times(self, given: dict[str, Any], told: Mapping[str, str], time_of_day: str | None) -> Iterator[Complaint]:
         zone, order = self.scope.zone, self.form.order
@@ -159,8 +151,8 @@ class _Reader:
                 yield Complaint(field=name, code="number", message=message)
 
 
-def _refused(line: int, code: str, message: str) -> Row:
-    return Row(line, None, (Complaint(field="", code=code, message=message),))
+def _pointer(line: int, column: ValueColumn | None, field_name: str) -> str:
+    return f"/lines/{line}/{column.heading if column else field_name}"
 
 
 def _separator(heading: str) -> str:

@@ -15,6 +15,7 @@ A heading that is not mapped is not read, and the report says so.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -58,6 +59,26 @@ class Layout:
     fields: Mapping[str, int]
     values: tuple[ValueColumn, ...] = ()
     unread: tuple[str, ...] = ()
+
+
+def columns_from(text: str | None) -> dict[str, str] | None:
+    """The mapping that a JSON text holds; None where there is none.
+
+    Raises
+    ------
+    FileRefused
+        Not a JSON object from texts to texts.
+    """
+    if text is None:
+        return None
+    try:
+        columns = json.loads(text)
+    except (ValueError, RecursionError):
+        columns = None
+    if not isinstance(columns, dict) or not all(isinstance(target, str) for target in columns.values()):
+        message = 'columns must be a JSON object such as {"date": "date", "gauge": "holder_level:%@07:30"}'
+        raise FileRefused(message, pointer="/columns")
+    return columns
 
 
 def layout_of(headings: list[str], columns: Mapping[str, str] | None) -> Layout:

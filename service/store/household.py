@@ -115,13 +115,13 @@ class HouseholdStore:
         """Delete a one-off change."""
         self._delete(name, OVERRIDE, override, if_match)
 
-    def weather(self, name: str) -> Any:  # noqa: ANN401 - whatever JSON document was posted
+    def weather(self, name: str) -> Any:
         """The posted weather document, or None."""
         with self._database.read() as connection:
             found = _find(connection, household_id(connection, name), WEATHER, "")
             return None if found is None else found.document
 
-    def put_weather(self, name: str, given: Any) -> None:  # noqa: ANN401 - any JSON document
+    def put_weather(self, name: str, given: Any) -> None:
         """Keep the posted weather in place of the one before."""
         with self._database.write() as connection:
             owner = changed(connection, name)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from operator import attrgetter
 from typing import Any
@@ -13,7 +13,7 @@ from uuid import uuid4
 
 from sqlalchemy import Connection, Row, func, insert, select, update
 
-from service.readings import Reading
+from service.ingest.rows import Counts, FileRow, JudgedRow, Verdict
 from service.store.database import Database, writing
 from service.store.errors import NotFound
 from service.store.judging import FIELDS, judge, keep_added, staged, staging_metadata
@@ -23,28 +23,6 @@ from service.store.tables import import_batch, import_row, reading
 NEXT = 1
 CONTENT_FIELDS = FIELDS[1:]
 content_of = attrgetter(*CONTENT_FIELDS)
-
-
-@dataclass(frozen=True, slots=True)
-class StagedRow:
-    """A row to import: a reading, or what is wrong with it and where (JSON pointer)."""
-
-    line: int
-    pointer: str
-    reading: Reading | None
-    message: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JudgedRow:
-    """What becomes of a row: `added`, `unchanged`, `conflict` or `refused`; `reading_id` is the one that stands."""
-
-    n: int
-    line: int
-    code: str
-    reading_id: str | None
-    pointer: str | None
-    message: str | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,48 +43,49 @@ class Stage:
         self._name = name
         self._rows = 0
 
-    def add(self, rows: Sequence[StagedRow]) -> None:
+    def add(self, rows: Sequence[FileRow]) -> None:
         """Stage some more rows."""
         first = self._rows + 1
         self._rows += len(rows)
         with self._connection.begin():
             self._connection.execute(insert(staged), [_values(n, row) for n, row in enumerate(rows, first)])
 
-    def judged(self) -> dict[str, int]:
+    def judged(self) -> Counts:
         """How many rows would be added, are unchanged, in conflict and refused; the log is only read."""
         with self._connection.begin():
             return self._judge()
 
-    def keep(self, *, partial: bool, summary: Mapping[str, Any], now: datetime) -> tuple[str | None, dict[str, int]]:
+    def keep(self, *, partial: bool, summary: Mapping[str, Any], now: datetime) -> tuple[str | None, Counts]:
         """Keep the rows judged `added`: the id of the import, None where nothing was kept, and the counts.
 
         Unless `partial`, a single row in conflict or refused means that nothing is kept.
         """
         with writing(self._connection):
             counts = self._judge()
-            clean = not (counts["conflict"] or counts["refused"])
-            if not counts["added"] or not (clean or partial):
+            if not counts.added or not (counts.clean or partial):
                 return None, counts
             owner = changed(self._connection, self._name)
             import_id = str(uuid4())
             values = {"id": import_id, "household_id": owner, "imported_s": seconds(now)}
-            self._connection.execute(insert(import_batch).values(**values, summary=dumped({**summary, **counts})))
+            self._connection.execute(
+                insert(import_batch).values(**values, summary=dumped({**summary, **asdict(counts)}))
+            )
             keep_added(self._connection, owner, import_id, seconds(now))
             return import_id, counts
 
-    def rows(self, *, limit: int, after: int = 0, code: str | None = None) -> tuple[list[JudgedRow], int | None]:
+    def rows(self, *, limit: int, after: int = 0, codes: Sequence[Verdict] = ()) -> tuple[list[JudgedRow], int | None]:
         """The rows with their verdicts, in order, from behind `after`; and the place to go on from, if any."""
         query = select(staged).where(staged.c.n > after)
-        if code is not None:
-            query = query.where(staged.c.code == code)
+        if codes:
+            query = query.where(staged.c.code.in_(codes))
         with self._connection.begin():
             return _page(self._connection.execute(query.order_by(staged.c.n).limit(limit + NEXT)).all(), limit)
 
-    def _judge(self) -> dict[str, int]:
+    def _judge(self) -> Counts:
         owner = household_id(self._connection, self._name)
         judge(self._connection, owner)
         found = self._connection.execute(select(staged.c.code, func.count()).group_by(staged.c.code)).all()
-        return {"added": 0, "unchanged": 0, "conflict": 0, "refused": 0} | {str(code): int(n) for code, n in found}
+        return Counts(**{code: n for code, n in found})
 
 
 class ImportStore:
@@ -135,14 +114,14 @@ class ImportStore:
             return _stored(_import(connection, household_id(connection, name), import_id))
 
     def rows(
-        self, name: str, import_id: str, *, limit: int, after: int = 0, code: str | None = None
+        self, name: str, import_id: str, *, limit: int, after: int = 0, codes: Sequence[Verdict] = ()
     ) -> tuple[list[JudgedRow], int | None]:
         """The rows of an import with what became of them; and the place to go on from, if any."""
         with self._database.read() as connection:
             _import(connection, household_id(connection, name), import_id)
             query = select(import_row).where(import_row.c.import_id == import_id, import_row.c.n > after)
-            if code is not None:
-                query = query.where(import_row.c.code == code)
+            if codes:
+                query = query.where(import_row.c.code.in_(codes))
             return _page(connection.execute(query.order_by(import_row.c.n).limit(limit + NEXT)).all(), limit)
 
     def undo(self, name: str, import_id: str, *, now: datetime) -> StoredImport:
@@ -158,7 +137,7 @@ class ImportStore:
             return _stored(_import(connection, row.household_id, import_id))
 
 
-def _values(n: int, row: StagedRow) -> dict[str, Any]:
+def _values(n: int, row: FileRow) -> dict[str, Any]:
     values: dict[str, Any] = {"n": n, "line": row.line, "pointer": row.pointer, "message": row.message or None}
     if row.reading is None:
         return values | dict.fromkeys(FIELDS) | {"code": "refused", "chosen": 0}

@@ -59,6 +59,7 @@ staged = Table(
 CONTENT = ("value", "unit", "meal", "note", "flame_pct", "water_l", "from_c")
 FIELDS = ("reading_id", "taken_s", "quantity", "item", "recorded_s", *CONTENT)
 ADDED = staged.c.code == "added"
+WAY_OUT = "; leave this row out, or correct the reading that stands"
 
 
 def judge(connection: Connection, owner: int) -> None:
@@ -101,16 +102,13 @@ def _judge_among_themselves(connection: Connection) -> None:
 def _compared(other: FromClause, says: str) -> Update:
     same = and_(*(staged.c[name].is_not_distinct_from(other.c[name]) for name in CONTENT))
     told = literal(says) + cast(other.c.value, Text) + " " + other.c.unit
-    note = case(
-        (and_(*(staged.c[name] == other.c[name] for name in ("value", "unit"))), told + " with other details"),
-        else_=told,
-    )
+    told = told + case((staged.c.value == other.c.value, " with other details"), else_="") + WAY_OUT
     return (
         update(staged)
         .where(ADDED)
         .values(
             code=case((same, "unchanged"), else_="conflict"),
-            message=case((same, None), else_=note),
+            message=case((same, None), else_=told),
             reading_id=other.c.reading_id,
         )
     )

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from datetime import datetime
-from typing import Any, Literal
+from typing import Any
 from uuid import uuid4
 
 from sqlalchemy import ColumnElement, Connection, Row, and_, func, insert, select, tuple_, update
@@ -13,27 +13,16 @@ from sqlalchemy import ColumnElement, Connection, Row, and_, func, insert, selec
 from models.calendar import SECONDS_PER_DAY
 from models.holder import GasHolder
 from models.log import Log
-from service.readings import Reading
+from service.readings import Filter, Outcome, Reading
 from service.store.columns import columns_of
 from service.store.database import Database
 from service.store.errors import Conflict, NotFound, PreconditionFailed
+from service.store.imports import ImportStore
 from service.store.rows import ANY, changed, household_id, moment, seconds
 from service.store.tables import reading, reading_before
 
-Outcome = Literal["added", "unchanged", "corrected"]
 CONTENT = tuple(column for column in reading.c if column.name in {one.name for one in reading_before.c} - {"id"})
 NEXT = 1
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Filter:
-    """Which readings to list: taken at or after `from_s` and before `to_s`; `deleted` lists those instead."""
-
-    quantity: str | None = None
-    item: str | None = None
-    from_s: int | None = None
-    to_s: int | None = None
-    deleted: bool = False
 
 
 class LogStore:
@@ -41,6 +30,7 @@ class LogStore:
 
     def __init__(self, database: Database) -> None:
         self._database = database
+        self.imports = ImportStore(database)
 
     def log(self, name: str, holder: GasHolder | None, until_d: float | None = None) -> Log:
         """The log in columns, readings taken after `until_d` left out.
@@ -119,15 +109,23 @@ class LogStore:
         Raises
         ------
         Conflict
-            An id, or the same quantity of the same item at the same second, stands with other content. `field` is the
-            place of the reading in `readings`.
+            An id, or the same quantity of the same item at the same second, stands with other content. `field` begins
+            with the place of the reading in `readings`.
         """
         with self._database.write() as connection:
             owner = household_id(connection, name)
-            kept = [_add(connection, owner, one, place) for place, one in enumerate(readings)]
+            kept = [_add(connection, owner, one, f"{place}/") for place, one in enumerate(readings)]
             if any(outcome != "unchanged" for _, outcome in kept):
                 changed(connection, name)
             return kept
+
+    def add_one(self, name: str, given: Reading) -> tuple[Reading, Outcome]:
+        """Keep one new reading, as `add` does."""
+        with self._database.write() as connection:
+            kept, outcome = _add(connection, household_id(connection, name), given, "")
+            if outcome != "unchanged":
+                changed(connection, name)
+            return kept, outcome
 
     def put(self, name: str, given: Reading, *, if_match: str | None = None, now: datetime) -> tuple[Reading, Outcome]:
         """Keep a reading under its own id, in place of what stood there, deleted or not.
@@ -143,9 +141,9 @@ class LogStore:
             owner = household_id(connection, name)
             row = _row(connection, owner, given.id)
             standing = None if row is None or row.deleted_s is not None else _reading(row)
-            _check(standing, if_match)
             if standing is not None and standing.content == given.content:
-                return standing, "unchanged"
+                return standing, "unchanged"  # also where the ETag is old: the answer to the first attempt was lost
+            _check(standing, if_match)
             _refuse_double(connection, owner, given)
             if row is None:
                 _insert(connection, owner, given)
@@ -264,20 +262,20 @@ def _replace(connection: Connection, row: Row[Any], given: Reading, now_s: int) 
     connection.execute(update(reading).where(reading.c.id == row.id).values(**changes))
 
 
-def _add(connection: Connection, owner: int, given: Reading, place: int) -> tuple[Reading, Outcome]:
+def _add(connection: Connection, owner: int, given: Reading, prefix: str) -> tuple[Reading, Outcome]:
     row = _row(connection, owner, given.id) if given.id else _at_same_moment(connection, owner, given)
     if row is None:
         double = _at_same_moment(connection, owner, given) if given.id else None
         if double is not None:
-            raise Conflict(_double(double), field=f"{place}/taken_at")
+            raise Conflict(_double(double), field=f"{prefix}taken_at")
         return _insert(connection, owner, given), "added"
     if row.deleted_s is not None:
-        raise Conflict(f"reading {given.id} was deleted; PUT it to bring it back", field=f"{place}/id")
+        raise Conflict(f"reading {given.id} was deleted; PUT it to bring it back", field=f"{prefix}id")
     standing = _reading(row)
     if standing.content == given.content:
         return standing, "unchanged"
     if given.id:
         raise Conflict(
-            f"reading {given.id} stands already with other content; PUT it to correct it", field=f"{place}/id"
+            f"reading {given.id} stands already with other content; PUT it to correct it", field=f"{prefix}id"
         )
-    raise Conflict(_double(row), field=f"{place}/taken_at")
+    raise Conflict(_double(row), field=f"{prefix}taken_at")

@@ -1,0 +1,230 @@
+"""The log: readings one by one or in lists, CSV files in and out."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any, TypedDict
+
+from flask import Response, current_app, request, url_for
+from werkzeug.exceptions import UnsupportedMediaType
+
+from service.api.conditional import answered, if_match
+from service.api.contract import Blueprint
+from service.api.examples_log import CSV, IMPORT_REPORT, READING
+from service.api.fields import dumped
+from service.api.schemas.logbook import (
+    Before,
+    ImportQuery,
+    ImportReport,
+    OneOrMany,
+    Reading,
+    ReadingsPage,
+    ReadingsQuery,
+    Recorded,
+    RowsQuery,
+    counted,
+)
+from service.ingest.csv_log import Options
+from service.ingest.mapping import columns_from
+from service.readings import Filter
+from service.usecases import export, imports
+from service.usecases import logbook as usecase
+from service.wiring import wiring
+
+CSV_TYPES = ("text/csv", "application/octet-stream")
+ONE_OR_MANY = {
+    "oneOf": [
+        {"$ref": "#/components/schemas/Reading"},
+        {"type": "array", "items": {"$ref": "#/components/schemas/Reading"}},
+    ]
+}
+
+blueprint = Blueprint(
+    "readings", __name__, url_prefix="/v1/households/<string:household>", description="the log, and CSV in and out"
+)
+
+
+class Given(TypedDict):
+    """What every use case of the log is given."""
+
+    homes: Any
+    logs: Any
+    now: datetime
+
+
+def _given() -> Given:
+    wired = wiring()
+    return {"homes": wired.homes, "logs": wired.logs, "now": wired.clock()}
+
+
+@blueprint.get("/readings")
+@blueprint.arguments(ReadingsQuery, location="query")
+@blueprint.response(200, ReadingsPage, example={"readings": [READING], "next_cursor": None})
+def list_readings(query: dict[str, Any], household: str) -> Response:
+    """Readings in the order they were taken, filtered, a page at a time."""
+    which = Filter(
+        quantity=query["quantity"],
+        item=query["item"],
+        from_s=_seconds(query["start"]),
+        to_s=_seconds(query["end"]),
+        deleted=query["deleted"],
+    )
+    found = usecase.page(household, which, limit=query["limit"], cursor=query["cursor"], **_given())
+    return answered(dumped(ReadingsPage().dump(found)))
+
+
+@blueprint.post("/readings")
+@blueprint.arguments(OneOrMany, example=READING)
+@blueprint.response(201, Reading, example=READING)
+@blueprint.alt_response(200, schema=Reading, description="It stood already")
+def add_readings(given: dict[str, Any] | list[dict[str, Any]], household: str) -> tuple[Response, int]:
+    """Put one reading into the log, or a list of them whole or not at all; sending it twice changes nothing."""
+    if isinstance(given, dict):
+        return _kept(household, *usecase.record_one(household, given, **_given()))
+    kept = usecase.record(household, given, **_given())
+    counts = counted([outcome for _, outcome in kept])
+    documents = usecase.documents_of(household, [reading for reading, _ in kept], homes=wiring().homes)
+    body = dumped(Recorded().dump({**counts, "readings": documents}))
+    return _fresh(body), 201 if counts["added"] else 200
+
+
+@blueprint.get("/readings/<string:reading_id>")
+@blueprint.response(200, Reading, example=READING)
+def get_reading(household: str, reading_id: str) -> Response:
+    """One reading."""
+    reading = wiring().logs.get(household, reading_id)
+    return answered(_body(household, reading), etag=reading.etag)
+
+
+@blueprint.get("/readings/<string:reading_id>/history")
+@blueprint.response(200, Before(many=True), example=[READING | {"replaced_at": "2026-11-26T09:00:00+00:00"}])
+def get_history(household: str, reading_id: str) -> Response:
+    """What stood before each correction of a reading, oldest first."""
+    return answered(dumped(Before(many=True).dump(usecase.history(household, reading_id, **_given()))))
+
+
+@blueprint.put("/readings/<string:reading_id>")
+@blueprint.arguments(Reading, example=READING)
+@blueprint.response(200, Reading, example=READING)
+@blueprint.alt_response(201, schema=Reading, description="Created, or brought back")
+def put_reading(given: dict[str, Any], household: str, reading_id: str) -> tuple[Response, int]:
+    """Put a reading under an id of the client's choice, or correct what stands there; safe to repeat.
+
+    What stood before is kept (`/history`). A deleted reading is brought back.
+    """
+    document = usecase.named(given, reading_id)
+    return _kept(household, *usecase.correct(household, document, if_match=if_match(), **_given()))
+
+
+@blueprint.delete("/readings/<string:reading_id>")
+@blueprint.response(204)
+def delete_reading(household: str, reading_id: str) -> tuple[str, int]:
+    """Take a reading out of the log; PUT it again to bring it back (`/readings?deleted=true` still shows it)."""
+    wired = wiring()
+    wired.logs.delete(household, reading_id, if_match=if_match(), now=wired.clock())
+    return "", 204
+
+
+@blueprint.post("/readings/imports")
+@blueprint.arguments(ImportQuery, location="query")
+@blueprint.response(201, ImportReport, example=IMPORT_REPORT)
+@blueprint.alt_response(200, schema=ImportReport, description="A plan (`dry_run`), or a file with nothing new in it")
+@blueprint.doc(requestBody={"required": True, "content": {"text/csv": {"schema": {"type": "string"}, "example": CSV}}})
+def import_file(query: dict[str, Any], household: str) -> tuple[Response, int]:
+    """Import a CSV file, whole or not at all unless `partial`; importing it again changes nothing."""
+    if request.content_length and request.mimetype not in CSV_TYPES:
+        raise UnsupportedMediaType("send the file as Content-Type: text/csv")
+    options = Options(columns=columns_from(query["columns"]), order=query["date_order"], decimal=query["decimal"])
+    order = imports.Order(options=options, dry_run=query["dry_run"], partial=query["in_part"], listing=_listing(query))
+    wired = wiring()
+    report = imports.import_csv(
+        household, request.stream, order, homes=wired.homes, imports=wired.logs.imports, now=wired.clock()
+    )
+    response = _fresh(_told(report))
+    if report.id:
+        response.headers["Location"] = url_for(".get_import", household=household, import_id=report.id)
+    return response, 201 if report.id else 200
+
+
+@blueprint.get("/readings/imports/<string:import_id>")
+@blueprint.arguments(RowsQuery, location="query")
+@blueprint.response(200, ImportReport, example=IMPORT_REPORT)
+def get_import(query: dict[str, Any], household: str, import_id: str) -> Response:
+    """The report of an import, a page of its rows at a time."""
+    return answered(_told(imports.look_up(household, import_id, _listing(query), imports=wiring().logs.imports)))
+
+
+@blueprint.delete("/readings/imports/<string:import_id>")
+@blueprint.response(200, ImportReport, example=IMPORT_REPORT)
+def undo_import(household: str, import_id: str) -> Response:
+    """Undo an import: what it added is taken out again, but for readings corrected since. Safe to repeat."""
+    wired = wiring()
+    wired.logs.imports.undo(household, import_id, now=wired.clock())
+    return _fresh(_told(imports.look_up(household, import_id, imports.Listing(), imports=wired.logs.imports)))
+
+
+@blueprint.get("/readings.csv")
+@blueprint.response(200, {"type": "string"}, content_type="text/csv")
+def export_csv(household: str) -> Response:
+    """The whole log as long-form CSV, which an import takes back."""
+    lines = export.csv_lines(household, **_given())
+    return current_app.response_class(lines, mimetype="text/csv", headers=_attached(f"{household}.csv"))
+
+
+@blueprint.get("/readings.zip")
+@blueprint.response(200, {"type": "string", "format": "binary"}, content_type="application/zip")
+def export_package(household: str) -> Response:
+    """The whole log as a Frictionless data package: `readings.csv` with the `datapackage.json` that describes it."""
+    file = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the response
+    export.write_package(household, file, **_given())
+    file.seek(0)
+    response = current_app.response_class(iter(lambda: file.read(1 << 16), b""), mimetype="application/zip")
+    response.headers.update(_attached(f"{household}.zip"))
+    response.call_on_close(file.close)
+    return response
+
+
+def _attached(name: str) -> dict[str, str]:
+    safe = "".join(c if c.isascii() and (c.isalnum() or c in "-_.") else "_" for c in name)
+    return {"Content-Disposition": f'attachment; filename="{safe}"', "Cache-Control": "no-store"}
+
+
+def _seconds(moment: datetime | None) -> int | None:
+    return None if moment is None else -int(-moment.timestamp() // 1)
+
+
+def _body(household: str, reading: Any) -> bytes:
+    document = usecase.documents_of(household, [reading], homes=wiring().homes)[0]
+    return dumped(Reading().dump(document))
+
+
+def _kept(household: str, reading: Any, outcome: str) -> tuple[Response, int]:
+    response = _fresh(_body(household, reading))
+    response.set_etag(reading.etag)
+    response.headers["Location"] = url_for(".get_reading", household=household, reading_id=reading.id)
+    return response, 201 if outcome == "added" else 200
+
+
+def _fresh(body: bytes) -> Response:
+    return current_app.response_class(body, mimetype="application/json", headers={"Cache-Control": "no-store"})
+
+
+def _listing(query: dict[str, Any]) -> imports.Listing:
+    return imports.Listing(limit=query["limit"], after=query["cursor"], codes=(query["code"],) if query["code"] else ())
+
+
+def _told(report: imports.Report) -> bytes:
+    document = {
+        "id": report.id,
+        "dry_run": report.dry_run,
+        "summary": report.summary,
+        "imported_at": report.imported_at,
+        "undone_at": report.undone_at,
+        **asdict(report.counts),
+        **report.read_as,
+        "rows": report.rows,
+        "next_cursor": report.next_cursor,
+    }
+    return dumped(ImportReport().dump(document))

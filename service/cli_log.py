@@ -1,0 +1,114 @@
+"""The log on the command line: CSV in with progress, CSV out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import IO
+
+import click
+from rich.console import Console
+from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+
+from service.documents import DocumentError
+from service.ingest.csv_log import Decimal, Options
+from service.ingest.mapping import columns_from
+from service.ingest.times import ORDERS, DateOrder
+from service.readings import ReadingRefused
+from service.settings import Settings
+from service.usecases.export import csv_lines, write_package
+from service.usecases.imports import Listing, Order, Report, import_csv
+from service.wiring import Wiring, wire
+
+CONSOLE = Console(stderr=True)
+SHOWN_ROWS = 20
+
+
+def import_with_progress(
+    name: str, body: IO[bytes], order: Order | None = None, *, wired: Wiring, console: Console
+) -> Report:
+    """Import a file that can be read twice, with a bar for the impatient."""
+    body.seek(0, 2)
+    columns = (TextColumn("reading"), BarColumn(), DownloadColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=console, transient=True) as progress:
+        task = progress.add_task("", total=body.tell())
+        return import_csv(
+            name,
+            body,
+            order or Order(),
+            homes=wired.homes,
+            imports=wired.logs.imports,
+            now=wired.clock(),
+            progress=lambda done: progress.update(task, completed=done),
+        )
+
+
+@click.command("import")
+@click.argument("household")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.option("--columns", help='What a diary\'s columns hold: \'{"date": "date", "gauge": "holder_level:%@07:30"}\'.')
+@click.option("--date-order", type=click.Choice(ORDERS), help="Order of day and month in 03/04/2026.")
+@click.option("--decimal", type=click.Choice([",", "."]), help="Decimal sign; left out: comma in a file separated by ;")
+@click.option("--dry-run", is_flag=True, help="Only say what would be imported.")
+@click.option("--partial", is_flag=True, help="Keep the good rows of a file that has bad ones.")
+@click.pass_obj
+def import_command(
+    settings: Settings,
+    household: str,
+    file: Path,
+    columns: str | None,
+    date_order: DateOrder | None,
+    decimal: Decimal | None,
+    dry_run: bool,
+    partial: bool,
+) -> None:
+    """Import the CSV FILE into the log of HOUSEHOLD, whole or not at all."""
+    bad = Listing(limit=SHOWN_ROWS, codes=("conflict", "refused"))
+    try:
+        options = Options(columns=columns_from(columns), order=date_order, decimal=decimal)
+        order = Order(options=options, dry_run=dry_run, partial=partial, listing=bad)
+        with file.open("rb") as body:
+            report = import_with_progress(household, body, order, wired=wire(settings), console=CONSOLE)
+    except (DocumentError, ReadingRefused) as error:
+        raise click.ClickException(str(error)) from error
+    _print_bad(report)
+    click.echo(report.summary)
+    for note in report.read_as["notes"]:
+        click.echo(f"note: {note}")
+    if report.id:
+        click.echo(f"undo it with: kettlecast undo-import {household} {report.id}")
+
+
+@click.command("undo-import")
+@click.argument("household")
+@click.argument("import_id")
+@click.pass_obj
+def undo_import_command(settings: Settings, household: str, import_id: str) -> None:
+    """Take out of the log of HOUSEHOLD what the import IMPORT_ID added."""
+    wired = wire(settings)
+    wired.logs.imports.undo(household, import_id, now=wired.clock())
+    click.echo("undone")
+
+
+@click.command("export")
+@click.argument("household")
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.pass_obj
+def export_command(settings: Settings, household: str, file: Path) -> None:
+    """Write the whole log of HOUSEHOLD to FILE: CSV, or a Frictionless data package if FILE ends in .zip."""
+    wired = wire(settings)
+    with CONSOLE.status(f"writing {file}"), file.open("wb") as out:
+        if file.suffix == ".zip":
+            write_package(household, out, homes=wired.homes, logs=wired.logs, now=wired.clock())
+        else:
+            for lines in csv_lines(household, homes=wired.homes, logs=wired.logs, now=wired.clock()):
+                out.write(lines.encode())
+
+
+def _print_bad(report: Report) -> None:
+    if not report.rows:
+        return
+    table = Table("line", "code", "what is wrong")
+    for row in report.rows:
+        table.add_row(str(row.line), row.code, row.message)
+    CONSOLE.print(table)
