@@ -17,7 +17,7 @@ from rich.table import Table
 
 from service.api.contract import contract_of
 from service.api.guard import token_hash
-from service.cli_log import export_command, import_command, undo_import_command, undo_import_command
+from service.cli_log import export_command, import_command, undo_import_command
 from service.settings import BadSetting, Settings, read_settings
 from service.store.errors import StoreError
 from service.wiring import Wiring, wire
