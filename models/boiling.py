@@ -159,10 +159,12 @@ def boil(pan: Pan, *, water_l: ArrayLike, from_c: ArrayLike, flame: Flame, kitch
         start_k=np.maximum(start[..., None] - step_c[:-1], 0.0),
         end_k=np.diff(step_c),
     ).sum(axis=-1)
+    never = np.isinf(seconds)
+    gas_mj = np.where(never, 0.0, seconds) * np.asarray(flame.heat_input_kw, dtype=float) * 1e-3
     return Boil(
         boil_min=seconds / SECONDS_PER_MINUTE,
-        never_boils=np.isinf(seconds),
-        gas_mj=seconds * np.asarray(flame.heat_input_kw, dtype=float) * 1e-3,
+        never_boils=never,
+        gas_mj=np.where(never, np.inf, gas_mj),
         boiling_point_c=boiling,
         simmer_fraction=np.broadcast_to(simmer_flame_fraction(pan, flame=flame, kitchen=around), seconds.shape),
     )

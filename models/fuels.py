@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,6 +20,9 @@ from models.units import (
 
 LPG_PROPANE_MASS_FRACTION = 0.5  # of bottled gas called no more than lpg; the mix moves its heat by 0.7 % either way
 
+PROPANE_KG_PER_L = 0.5075  # liquid under its own vapour at 15 °C, Lemmon and others 2009
+BUTANE_KG_PER_L = 0.5843  # n-butane likewise, Bücker and Wagner 2006
+
 GWP100_NON_FOSSIL = 27.0  # kg CO2e per kg CH4 from living matter, IPCC AR6 WG1, Table 7.15
 GWP100_FOSSIL = 29.8  # kg CO2e per kg CH4 from the ground, same table
 
@@ -28,7 +31,8 @@ GWP100_FOSSIL = 29.8  # kg CO2e per kg CH4 from the ground, same table
 class Fuel:
     """A backup fuel with its stove: net heat of a unit and the share of it that reaches the pan.
 
-    `efficiency_low` and `efficiency_high` are the range that stoves of the kind are found in.
+    `efficiency_low` and `efficiency_high` are the range that stoves of the kind are found in. `liquid_kg_per_l` is the
+    density of a bottled fuel at 15 °C.
     """
 
     unit: str
@@ -37,6 +41,7 @@ class Fuel:
     efficiency_low: float
     efficiency_high: float
     source: str
+    liquid_kg_per_l: float | None = None
 
 
 def lpg_net_mj_per_kg(propane_mass_fraction: ArrayLike) -> Floats:
@@ -71,13 +76,12 @@ WOOD = "net heat of air-dry wood IPCC 2006 Guidelines, vol. 2, Table 1.2; effici
 
 
 def _bottled(propane_mass_fraction: float) -> Fuel:
+    litres = propane_mass_fraction / PROPANE_KG_PER_L + (1.0 - propane_mass_fraction) / BUTANE_KG_PER_L
     net = float(lpg_net_mj_per_kg(propane_mass_fraction))
-    return Fuel(
-        unit="kg", net_mj_per_unit=net, efficiency=0.55, efficiency_low=0.50, efficiency_high=0.65, source=GAS_STOVE
-    )
+    return replace(_fuel("kg", net, (0.50, 0.55, 0.65), GAS_STOVE), liquid_kg_per_l=1.0 / litres)
 
 
-def _other(unit: str, net: float, efficiencies: tuple[float, float, float], source: str) -> Fuel:
+def _fuel(unit: str, net: float, efficiencies: tuple[float, float, float], source: str) -> Fuel:
     low, usual, high = efficiencies
     return Fuel(
         unit=unit, net_mj_per_unit=net, efficiency=usual, efficiency_low=low, efficiency_high=high, source=source
@@ -88,10 +92,10 @@ FUELS: Mapping[str, Fuel] = {
     "lpg": _bottled(LPG_PROPANE_MASS_FRACTION),
     "propane": _bottled(1.0),
     "butane": _bottled(0.0),
-    "electric": _other("kWh", MJ_PER_KWH, (0.65, 0.74, 0.80), ELECTRIC),
-    "induction": _other("kWh", MJ_PER_KWH, (0.80, 0.85, 0.90), ELECTRIC),
-    "wood": _other("kg", 15.6, (0.10, 0.15, 0.20), WOOD),
-    "wood_stove": _other("kg", 15.6, (0.20, 0.30, 0.40), WOOD),
+    "electric": _fuel("kWh", MJ_PER_KWH, (0.65, 0.74, 0.80), ELECTRIC),
+    "induction": _fuel("kWh", MJ_PER_KWH, (0.80, 0.85, 0.90), ELECTRIC),
+    "wood": _fuel("kg", 15.6, (0.10, 0.15, 0.20), WOOD),
+    "wood_stove": _fuel("kg", 15.6, (0.20, 0.30, 0.40), WOOD),
 }
 """Backup fuels by name; `electric` is a resistance plate, `wood` an open fire, `wood_stove` an improved stove."""
 

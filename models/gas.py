@@ -26,6 +26,13 @@ __all__ = [
 ]
 
 Source = Literal["default", "described", "measured", "carbon_dioxide"]
+TEST_SD = 0.025  # of methane from one absorption test: reading the tube, and air or hydrogen sulphide taken for gas
+OXYGEN_PER_MOLE: Mapping[str, float] = {
+    "CH4": 2.0, "C2H6": 3.5, "C3H8": 5.0, "nC4H10": 6.5, "iC4H10": 6.5, "H2": 0.5, "CO": 0.5, "H2S": 1.5, "O2": -1.0,
+}  # fmt: skip
+"""Oxygen that burns one mole of each component; inert gases are left out. [mol/mol]"""
+OXYGEN_IN_AIR = 0.2095  # by volume, dry air
+
 SOURCES: tuple[Source, ...] = ("default", "described", "measured", "carbon_dioxide")
 
 TEST_GASES: Mapping[str, Mapping[str, float]] = {
@@ -62,6 +69,58 @@ class GasQuality:
         within("hydrogen_sulfide_ppm", self.hydrogen_sulfide_ppm, 0.0, 50_000.0)
         if self.source not in SOURCES:
             raise OutOfRange(f"source is {self.source}, must be one of {', '.join(SOURCES)}", field="source")
+
+
+def from_carbon_dioxide(carbon_dioxide_fraction: float, *, test_sd: float = TEST_SD) -> GasQuality:
+    """Methane from the carbon dioxide an absorption test found: what the liquid does not take up is counted as methane.
+
+    Parameters
+    ----------
+    carbon_dioxide_fraction : float
+        Share of the dry gas taken up. [mol/mol], 0 to 0.95
+    test_sd : float
+        Standard error of the methane share found. [mol/mol], 0 to 0.3; 0.025 where left out (common practice)
+
+    Returns
+    -------
+    GasQuality
+
+    Raises
+    ------
+    OutOfRange
+        Where an input lies outside its range.
+    """
+    absorbed = float(within("carbon_dioxide_fraction", carbon_dioxide_fraction, 0.0, 0.95))
+    return GasQuality(methane_fraction=1.0 - absorbed, methane_sd=test_sd, source="carbon_dioxide")
+
+
+def net_sd_mj_per_sm3(quality: GasQuality) -> float:
+    """Standard error of the net calorific value that the spread of the methane share brings. [MJ/sm3]
+
+    By the slope of `net_mj_per_sm3`, which is straight within 0.3 % between 0.3 and 1.
+    """
+    x, half = quality.methane_fraction, 0.01
+    low, high = net_mj_per_sm3(np.array([x - half, min(x + half, 1.0)]), quality.hydrogen_sulfide_ppm)
+    return float(quality.methane_sd * (high - low) / (min(x + half, 1.0) - (x - half)))
+
+
+def stoichiometric_air_m3_per_m3(gas: Mixture) -> Floats:
+    """Dry air that just burns a gas.
+
+    Parameters
+    ----------
+    gas : Mixture
+
+    Returns
+    -------
+    ndarray, shape of the fractions. [m3/m3]; 0 where the gas brings its own oxygen
+
+    Notes
+    -----
+    From the balance CH4 + 2 O2 and its like, with 20.95 % oxygen in air; ideal gases.
+    """
+    oxygen = sum(fraction * OXYGEN_PER_MOLE.get(name, 0.0) for name, fraction in gas.fractions.items())
+    return np.asarray(np.maximum(oxygen, 0.0) / OXYGEN_IN_AIR)
 
 
 def biogas(methane_fraction: ArrayLike, *, hydrogen_sulfide_ppm: ArrayLike = 0.0) -> Mixture:

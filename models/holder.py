@@ -7,8 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.errors import Inconsistent, within
-from models.moisture import saturation_pressure_pa
-from models.units import STANDARD_PRESSURE_PA, STANDARD_TEMPERATURE_K, ZERO_CELSIUS_K, ArrayLike, Floats
+from models.iso6976 import COMPONENTS
+from models.moisture import saturation_pressure_pa, vapour_fraction
+from models.units import (
+    GAS_CONSTANT_J_PER_MOL_K,
+    GRAVITY_M_PER_S2,
+    STANDARD_PRESSURE_PA,
+    STANDARD_TEMPERATURE_K,
+    ZERO_CELSIUS_K,
+    ArrayLike,
+    Floats,
+)
 
 GaugePoints = tuple[tuple[float, float], ...]
 
@@ -127,3 +136,139 @@ def sm3_per_m3(
     dry_pa = air + within("gauge_pa", gauge_pa, 0.0, 20_000.0)
     dry_pa = dry_pa - within("humidity", humidity, 0.0, 1.0) * saturation_pressure_pa(t)
     return np.asarray(dry_pa / STANDARD_PRESSURE_PA * STANDARD_TEMPERATURE_K / (t + ZERO_CELSIUS_K))
+
+
+def swing_ratio(from_c: ArrayLike, to_c: ArrayLike, *, gauge_pa: ArrayLike, atmosphere_pa: ArrayLike) -> Floats:
+    """Volume of a saturated holder after a change of temperature alone, relative to before: gas neither made nor used.
+
+    Parameters
+    ----------
+    from_c, to_c : array_like
+        Gas temperature before and after. [°C], -45 to 60
+    gauge_pa, atmosphere_pa : array_like
+        As `sm3_per_m3` has them. [Pa]
+
+    Returns
+    -------
+    ndarray, the common shape. [1]
+
+    Raises
+    ------
+    OutOfRange
+        Where an input lies outside its range.
+
+    Notes
+    -----
+    The same dry gas, n = p·V/(R·T), with water at hand to keep it saturated.
+    """
+    before, after = (sm3_per_m3(t, gauge_pa=gauge_pa, atmosphere_pa=atmosphere_pa) for t in (from_c, to_c))
+    return np.asarray(before / after)
+
+
+def leak_fraction(
+    volume_m3: ArrayLike, temperature_c: ArrayLike, *, gauge_pa: ArrayLike, atmosphere_pa: ArrayLike
+) -> Floats:
+    """Share of the dry gas lost between two looks at a closed, saturated holder, cooling taken out.
+
+    Parameters
+    ----------
+    volume_m3, temperature_c : array_like, shape (..., 2)
+        First look and second. [m3, above 0; °C, -45 to 60]
+    gauge_pa, atmosphere_pa : array_like
+        As `sm3_per_m3` has them. [Pa]
+
+    Returns
+    -------
+    ndarray, shape (...). [1]; negative where gas was gained
+
+    Raises
+    ------
+    OutOfRange
+        Where an input lies outside its range.
+    """
+    stored = within("volume_m3", volume_m3, 1e-9, np.inf)
+    stored = stored * sm3_per_m3(temperature_c, gauge_pa=gauge_pa, atmosphere_pa=atmosphere_pa)
+    return np.asarray(1.0 - stored[..., 1] / stored[..., 0])
+
+
+def condensate_l_per_sm3(
+    from_c: ArrayLike, to_c: ArrayLike, *, gauge_pa: ArrayLike, atmosphere_pa: ArrayLike
+) -> Floats:
+    """Water that drops out of a saturated gas as it cools, per dry standard cubic metre.
+
+    Parameters
+    ----------
+    from_c, to_c : array_like
+        Gas temperature before and after. [°C], -45 to 60
+    gauge_pa, atmosphere_pa : array_like
+        As `sm3_per_m3` has them. [Pa]
+
+    Returns
+    -------
+    ndarray, the common shape. [L/sm3]; 0 where the gas does not cool
+
+    Raises
+    ------
+    OutOfRange
+        Where an input lies outside its range.
+
+    Notes
+    -----
+    A mole of dry gas carries y/(1 − y) moles of vapour (Dalton); a kilogram of water is taken as a litre.
+    """
+    pressure_pa = np.asarray(atmosphere_pa, dtype=float) + np.asarray(gauge_pa, dtype=float)
+    y, y_after = (vapour_fraction(t, pressure_pa=pressure_pa) for t in (from_c, to_c))
+    moles = STANDARD_PRESSURE_PA / (GAS_CONSTANT_J_PER_MOL_K * STANDARD_TEMPERATURE_K)
+    kg_per_mol = 1e-3 * COMPONENTS["H2O"].molar_mass_g_per_mol
+    return np.asarray(kg_per_mol * moles * np.maximum(y / (1.0 - y) - y_after / (1.0 - y_after), 0.0))
+
+
+def weight_pa(mass_kg: ArrayLike, *, area_m2: ArrayLike) -> Floats:
+    """Gauge pressure that weights on a holder bring.
+
+    Parameters
+    ----------
+    mass_kg : array_like
+        Weights, with what they lie on. [kg], 0 to 100 000
+    area_m2 : array_like
+        Level area that carries them. [m2], 0.01 to 1000
+
+    Returns
+    -------
+    ndarray, the common shape. [Pa]
+
+    Raises
+    ------
+    OutOfRange
+        Where an input lies outside its range.
+
+    Notes
+    -----
+    p = m·g/A with standard gravity.
+    """
+    mass = within("mass_kg", mass_kg, 0.0, 100_000.0)
+    return np.asarray(mass * GRAVITY_M_PER_S2 / within("area_m2", area_m2, 0.01, 1000.0))
+
+
+def water_column_pa(column_mm: ArrayLike) -> Floats:
+    """Gauge pressure of a column of water: what a relief column opens at.
+
+    Parameters
+    ----------
+    column_mm : array_like
+        Height of the column. [mm], 0 to 2000
+
+    Returns
+    -------
+    ndarray, shape of `column_mm`. [Pa]
+
+    Raises
+    ------
+    OutOfRange
+        Outside 0 to 2000 mm.
+
+    Notes
+    -----
+    9.80665 Pa per millimetre, the conventional millimetre of water (1000 kg/m3, standard gravity; ISO 80000-4).
+    """
+    return np.asarray(within("column_mm", column_mm, 0.0, 2000.0) * GRAVITY_M_PER_S2)

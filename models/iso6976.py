@@ -21,7 +21,7 @@ COMBUSTION_C = (0.0, 15.0, 15.55, 20.0, 25.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Component:
-    """One gas of ISO 6976:2016: molar mass (Table 1), summation factors (Table 2), gross values (Table 3)."""
+    """One gas of ISO 6976:2016: molar mass, summation factors, gross calorific values."""
 
     molar_mass_g_per_mol: float
     hydrogen_atoms: int
@@ -52,7 +52,7 @@ COMPONENTS: Mapping[str, Component] = {
 """Every component a mixture may hold."""
 
 AIR_MOLAR_MASS_G_PER_MOL = 28.96546
-AIR_COMPRESSION_FACTOR = (0.999419, 0.999595, 0.999601, 0.999645)  # at METERING_C, ISO 6976:2016, A.1
+AIR_COMPRESSION_FACTOR = (0.999419, 0.999595, 0.999601, 0.999645)  # at METERING_C, ISO 6976:2016
 
 SUM_TOLERANCE = 1e-3  # a laboratory's rounding; anything more is a component forgotten
 
@@ -149,37 +149,37 @@ class GasProperties:
 
     @property
     def gross_mj_per_m3(self) -> Floats:
-        """Gross calorific value of a cubic metre, eq. 8. [MJ/m3]"""
+        """Gross calorific value of a cubic metre. [MJ/m3]"""
         return np.asarray(1e-3 * self.gross_kj_per_mol * self.mol_per_m3)
 
     @property
     def net_mj_per_m3(self) -> Floats:
-        """Net calorific value of a cubic metre, eq. 9. [MJ/m3]"""
+        """Net calorific value of a cubic metre. [MJ/m3]"""
         return np.asarray(1e-3 * self.net_kj_per_mol * self.mol_per_m3)
 
     @property
     def gross_mj_per_kg(self) -> Floats:
-        """Gross calorific value of a kilogram, eq. 6. [MJ/kg]"""
+        """Gross calorific value of a kilogram. [MJ/kg]"""
         return np.asarray(self.gross_kj_per_mol / self.molar_mass_g_per_mol)
 
     @property
     def net_mj_per_kg(self) -> Floats:
-        """Net calorific value of a kilogram, eq. 7. [MJ/kg]"""
+        """Net calorific value of a kilogram. [MJ/kg]"""
         return np.asarray(self.net_kj_per_mol / self.molar_mass_g_per_mol)
 
     @property
     def density_kg_per_m3(self) -> Floats:
-        """Density, eq. 12. [kg/m3]"""
+        """Density. [kg/m3]"""
         return np.asarray(1e-3 * self.molar_mass_g_per_mol * self.mol_per_m3)
 
     @property
     def wobbe_gross_mj_per_m3(self) -> Floats:
-        """Gross Wobbe index, eq. 14. [MJ/m3]"""
+        """Gross Wobbe index. [MJ/m3]"""
         return np.asarray(self.gross_mj_per_m3 / np.sqrt(self.relative_density))
 
     @property
     def wobbe_net_mj_per_m3(self) -> Floats:
-        """Net Wobbe index: the heat one injector passes at one pressure goes with it, eq. 15. [MJ/m3]"""
+        """Net Wobbe index: the heat one injector passes at one pressure goes with it. [MJ/m3]"""
         return np.asarray(self.net_mj_per_m3 / np.sqrt(self.relative_density))
 
 
@@ -201,8 +201,8 @@ def properties(gas: Mixture, reference: Reference = STANDARD) -> GasProperties:
 
     Notes
     -----
-    Molar values sum by mole fraction (eqs. 1, 3); net = gross − (n_H/2)·L with L = 44.431 kJ/mol at 15 °C (eq. 4);
-    Z = 1 − (Σ x·s)² (eq. 2); a cubic metre holds p/(R·T·Z) moles. Nothing is refused here: mixture and reference are
+    Molar values sum by mole fraction; net = gross − (n_H/2)·L with L = 44.431 kJ/mol at 15 °C;
+    Z = 1 − (Σ x·s)²; a cubic metre holds p/(R·T·Z) moles. Nothing is refused here: mixture and reference are
     valid from birth.
 
     References

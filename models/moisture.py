@@ -72,7 +72,7 @@ def boiling_point_c(pressure_pa: ArrayLike) -> Floats:
     Parameters
     ----------
     pressure_pa : array_like
-        Absolute pressure on the water. [Pa], 20 000 to 198 000
+        Absolute pressure on the water. [Pa], 20 000 to 200 000
 
     Returns
     -------
@@ -81,13 +81,13 @@ def boiling_point_c(pressure_pa: ArrayLike) -> Floats:
     Raises
     ------
     OutOfRange
-        Outside 20 to 198 kPa, from above the highest mountain to a pressure cooker.
+        Outside 20 to 200 kPa, from above the highest mountain to a pressure cooker.
 
     Notes
     -----
     The saturation line solved for temperature, IAPWS R7-97(2012), eq. 31.
     """
-    beta = (within("pressure_pa", pressure_pa, 20_000.0, 198_000.0) * 1e-6) ** 0.25
+    beta = (within("pressure_pa", pressure_pa, 20_000.0, 200_000.0) * 1e-6) ** 0.25
     e = (beta + N3) * beta + N6
     f = (N1 * beta + N4) * beta + N7
     g = (N2 * beta + N5) * beta + N8
