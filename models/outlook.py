@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import zlib
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
@@ -13,7 +12,7 @@ from models.calendar import local_date, local_midnights
 from models.gas import net_mj_per_sm3
 from models.habits import demand, learn_habits, unplanned_servings
 from models.household import Household
-from models.ledger import gas_use, standard_per_wet, used_between
+from models.ledger import cooked_gas, gas_use, sound_cooking, standard_per_wet, used_between
 from models.meals import MealPlan, servings
 from models.production.forecast import ProductionPaths, sample_paths
 from models.production.record import Record
@@ -59,7 +58,7 @@ def day_edges(household: Household, as_of_d: float, days: int) -> Floats:
     return np.append(as_of_d, midnights)
 
 
-def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int, *, seed: str) -> Outlook:
+def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int, *, seed: int) -> Outlook:
     """Sample paths of the gas to come and of the meals, and the holder walked through both.
 
     Parameters
@@ -71,11 +70,11 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
     plan : MealPlan
     days : int
         Whole days after today to look at, 1 to 90.
-    seed : str
+    seed : int
         Same seed, same draws: an answer moves only when what it is made of does.
     """
     household = known.household
-    rng = np.random.default_rng(zlib.crc32(seed.encode()))
+    rng = np.random.default_rng(seed)
     paths = NEAR_PATHS if days <= NEAR_DAYS else FAR_PATHS
     edges = day_edges(household, known.as_of_d, days)
     made = sample_paths(state, edges_d=edges, paths=paths, rng=rng)
@@ -151,7 +150,8 @@ def _reckoning(known: Record, made: ProductionPaths, edges: Floats, kitchen: _Ki
     per_wet = standard_per_wet(household, known.air, grid)
     capacity = household.holder.capacity_m3 * per_wet
     since = np.array([made.level_time_d, known.as_of_d])
-    used = float(used_between(gas_use(household, known.log, known.air), since)[0])
+    cooked = cooked_gas(household, sound_cooking(known.log), known.air)
+    used = float(used_between(gas_use(household, known.log, known.air, cooked), since)[0])
     run = run_balance(
         kitchen.timeline,
         start_sm3=np.clip(made.level_sm3 + made.made_before_sm3 - used, 0.0, capacity[0]),

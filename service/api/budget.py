@@ -9,7 +9,7 @@ from flask import Response
 
 from service.api.asking import ask
 from service.api.contract import Blueprint
-from service.api.examples import BUDGET, NOW
+from service.api.examples_answers import BUDGET, NOW
 from service.api.schemas.answers import AsOf, DateQuery, GasBudget, Now
 from service.usecases.answers import budget_answer, days_to, now_answer
 from service.wiring import wiring

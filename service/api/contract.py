@@ -63,6 +63,9 @@ class Api(SmorestApi):
 
     ERROR_SCHEMA = ProblemOut
 
+    def _register_pagination_header(self) -> None:
+        """Pages are fields of the answer here, not a header."""
+
     def _register_error_handlers(self) -> None:
         """Leave the app's error handlers as `problems.register` sets them."""
 

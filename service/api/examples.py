@@ -58,12 +58,6 @@ WEATHER: list[dict[str, Any]] = [
     {"date": "2026-11-26", "mean_c": 9.5, "min_c": 6.0, "max_c": 13.0},
     {"date": "2026-11-27", "mean_c": 8.0},
 ]
-NOW: dict[str, Any] = {}
-BUDGET: dict[str, Any] = {}
-STORAGE: dict[str, Any] = {}
-BACKUP: dict[str, Any] = {}
-FORECAST: dict[str, Any] = {}
-MODEL: dict[str, Any] = {}
 FIT_REQUEST: dict[str, Any] = {
     "id": 3,
     "as_of": None,

@@ -9,7 +9,8 @@ from flask import Response
 from service.api.asking import complete, places
 from service.api.conditional import answered
 from service.api.contract import Blueprint
-from service.api.examples import FIT_REQUEST, MODEL
+from service.api.examples import FIT_REQUEST
+from service.api.examples_answers import MODEL
 from service.api.fields import dumped
 from service.api.schemas.answers import AsOf
 from service.api.schemas.fits import FitRequest, FitWish, Model

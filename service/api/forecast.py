@@ -9,7 +9,7 @@ from flask import Response
 from models.outlook import Outlook
 from service.api.asking import ask
 from service.api.contract import Blueprint
-from service.api.examples import FORECAST
+from service.api.examples_answers import FORECAST
 from service.api.schemas.answers import Forecast, ForecastQuery
 from service.usecases.outlook import Moment
 from service.usecases.series import series_answer

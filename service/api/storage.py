@@ -8,7 +8,7 @@ from flask import Response
 
 from service.api.asking import ask
 from service.api.contract import Blueprint
-from service.api.examples import BACKUP, STORAGE
+from service.api.examples_answers import BACKUP, STORAGE
 from service.api.schemas.answers import BackupNeed, DaysQuery, StorageOutlook
 from service.usecases.answers import backup_answer, storage_answer
 

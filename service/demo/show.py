@@ -10,7 +10,6 @@ from typing import Any
 
 from flask import Flask
 from rich.console import Console
-from rich.table import Table
 
 from service.app import create_app
 from service.cli_log import import_with_progress
@@ -67,9 +66,10 @@ def move_in(world: World, wired: Wiring, console: Console) -> None:
 def answer(app: Flask, settings: Settings, console: Console) -> None:
     """Ask the five questions as any client would, and print what a cook reads first."""
     client = app.test_client()
-    table = Table("question", "answer", "address", show_lines=True)
     for question, path in QUESTIONS:
         body: dict[str, Any] = client.get(f"{BASE}/{path}").get_json()
-        table.add_row(question, str(body.get("summary", body)), f"{BASE}/{path}")
-    console.print(table)
-    console.print(f"Open http://{settings.bind}{BASE}/now and http://{settings.bind}/docs", soft_wrap=True)
+        console.print(f"\n[bold]{question}[/bold]\n{body['summary']}", soft_wrap=True, highlight=False)
+        console.print(f"[dim]http://{settings.bind}{BASE}/{path}[/dim]", soft_wrap=True, highlight=False)
+    console.print(
+        f"\nThe whole contract, to read and try: http://{settings.bind}/docs", soft_wrap=True, highlight=False
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import zlib
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -105,6 +106,7 @@ def issue(
     ------
     Whatever the stores and models refuse: an unknown household, a description that contradicts itself.
     """
+    now = now.replace(microsecond=0)
     moment = Moment(issued_at=now, as_of=question.as_of or now)
     version = places.homes.version(question.household)
     if version is None:
@@ -124,10 +126,11 @@ def issue(
 def outlook_of(question: Question, moment: Moment, state_key: tuple[Any, ...], places: Places) -> Outlook:
     """The outlook a question is answered from, shared with the other questions on the same state."""
     name = question.household
+    seed = zlib.crc32(name.encode())  # the same draws for every answer, so that answers move only with what is known
 
     def make() -> Outlook:
         standing = situation(name, moment.as_of, homes=places.homes, logs=places.logs, fits=places.fits)
         known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
-        return look_ahead(known, state(known, standing.fitted), standing.plan, question.days, seed=name)
+        return look_ahead(known, state(known, standing.fitted), standing.plan, question.days, seed=seed)
 
     return places.outlooks.get((name, *state_key, question.days), make)

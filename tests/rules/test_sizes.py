@@ -8,7 +8,12 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-CODE = sorted([*(ROOT / "models").rglob("*.py"), *(ROOT / "service").rglob("*.py")])
+CODE = sorted(
+    path
+    for folder in ("models", "service")
+    for path in (ROOT / folder).rglob("*.py")
+    if "migrations" not in path.parts  # a schema as it once was is history, not code to keep short
+)
 
 
 def length(node: ast.FunctionDef) -> int:

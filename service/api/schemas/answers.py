@@ -38,7 +38,7 @@ class ForecastQuery(DaysQuery):
     step = text("one point a day or an hour", one_of=("day", "hour"), load_default="day")
     levels = DelimitedList(
         number("1", "a quantile level", low=0.001, high=0.999, metadata={"query": True}),
-        load_default=(),
+        load_default=list,
         validate=validate.Length(max=20, error="length|must be at most twenty levels"),
         metadata={"description": "quantiles besides q10, q50 and q90, comma separated: 0.05,0.25", "x-ucum": "1"},
     )

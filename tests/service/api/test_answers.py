@@ -1,0 +1,226 @@
+"""The forecasting answers, read as a cook and as a script would."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from service.api.schemas import answers
+from service.app import create_app
+from service.wiring import Wiring, wire
+from tests.service.api.support import BASE, NOW, Clock, faults, reading, strict
+
+DOCUMENTS: dict[str, type[answers.Stamp]] = {
+    "now": answers.Now,
+    "gas-budget": answers.GasBudget,
+    "storage": answers.StorageOutlook,
+    "backup": answers.BackupNeed,
+    "forecast": answers.Forecast,
+}
+TAKEN_BY_PROBLEMS = {"type", "title", "status", "detail", "instance"}
+
+
+def ask(client: FlaskClient, path: str) -> dict[str, Any]:
+    answer = client.get(f"{BASE}/{path}")
+    assert answer.status_code == 200, answer.get_data(as_text=True)
+    body: dict[str, Any] = strict(answer.get_data(as_text=True))
+    return body
+
+
+def asker(lived_in: tuple[Flask, Wiring]) -> FlaskClient:
+    return lived_in[0].test_client()
+
+
+@pytest.mark.parametrize("path", DOCUMENTS)
+def test_every_answer_has_every_field_of_its_document(lived_in: tuple[Flask, Wiring], path: str) -> None:
+    body = ask(asker(lived_in), path)
+
+    assert set(body) == set(DOCUMENTS[path]().fields)
+    assert not TAKEN_BY_PROBLEMS & set(body)
+
+
+@pytest.mark.parametrize("path", DOCUMENTS)
+def test_every_answer_is_stamped(lived_in: tuple[Flask, Wiring], path: str) -> None:
+    body = ask(asker(lived_in), path)
+
+    assert datetime.fromisoformat(body["as_of"]) == NOW
+    assert datetime.fromisoformat(body["valid_until"]) == NOW.replace(hour=7, minute=0)
+    assert datetime.fromisoformat(body["last_reading_at"]) <= NOW
+    assert body["valid"] is True
+    assert body["basis"] in ("blended", "fitted")
+    assert 0 < len(body["summary"]) <= 200
+
+
+@pytest.mark.parametrize("path", DOCUMENTS)
+def test_a_household_that_logged_nothing_gets_a_reason(home: FlaskClient, path: str) -> None:
+    body = ask(home, path)
+
+    assert (body["valid"], body["reason"], body["basis"]) == (False, "no_readings", "prior")
+    assert body["last_reading_at"] is None
+    assert set(body) == set(DOCUMENTS[path]().fields)
+
+
+def test_without_a_log_the_gas_to_come_is_still_forecast(home: FlaskClient) -> None:
+    points = ask(home, "forecast?days=3")["points"]
+
+    assert len(points) == 4
+    assert all(0.0 < point["production_q10_m3"] < point["production_q90_m3"] < 2.0 for point in points)
+    assert all(point["holder_end_q50_m3"] is None for point in points)
+
+
+def test_one_reading_is_enough_for_a_first_answer(home: FlaskClient) -> None:
+    given = reading("holder_level", 50, "%", NOW - timedelta(hours=2))
+    assert home.post(f"{BASE}/readings", json=given).status_code == 201
+
+    storage = ask(home, "storage")
+
+    assert (storage["valid"], storage["reason"]) == (True, "cold_start")
+    assert 0.3 < storage["holder_m3"] < 0.6
+
+
+def test_an_old_reading_is_said_to_be_old(home: FlaskClient, clock: Clock) -> None:
+    home.post(f"{BASE}/readings", json=reading("holder_level", 50, "%", NOW - timedelta(hours=2)))
+    clock.now = NOW + timedelta(days=4)
+    old = ask(home, "now")
+    clock.now = NOW + timedelta(days=40)
+    lost = ask(home, "now")
+
+    assert (old["valid"], old["reason"]) == (True, "stale")
+    assert "4 days old" in old["summary"]
+    assert (lost["valid"], lost["reason"]) == (False, "stale")
+
+
+def test_a_day_beyond_the_horizon_is_no_traceback_but_a_reason(lived_in: tuple[Flask, Wiring]) -> None:
+    body = ask(asker(lived_in), "gas-budget?date=2028-01-01")
+
+    assert (body["valid"], body["reason"], body["budget_m3"]) == (False, "beyond_horizon", None)
+
+
+def test_a_day_within_the_horizon_is_seen_however_far(lived_in: tuple[Flask, Wiring]) -> None:
+    body = ask(asker(lived_in), "gas-budget?date=2027-01-20")
+
+    assert body["date"] == "2027-01-20"
+    assert body["budget_m3"] > 0.0
+
+
+@pytest.mark.parametrize(
+    ("query", "pointer"),
+    [
+        ("gas-budget?date=someday", "/date"),
+        ("storage?days=0", "/days"),
+        ("storage?days=91", "/days"),
+        ("storage?day=3", "/day"),
+        ("forecast?step=week", "/step"),
+        ("forecast?levels=0.5,1.5", "/levels/1"),
+        ("forecast?levels=half", "/levels/0"),
+        ("now?as_of=2026-11-25T06:00:00", "/as_of"),
+        ("now?as_of=yesterday", "/as_of"),
+    ],
+)
+def test_a_question_that_cannot_be_read_names_what_to_mend(home: FlaskClient, query: str, pointer: str) -> None:
+    answer = home.get(f"{BASE}/{query}")
+
+    assert answer.status_code == 400
+    assert pointer in faults(answer)
+
+
+def test_quantiles_are_in_order_and_care_means_the_careful_one(lived_in: tuple[Flask, Wiring]) -> None:
+    budget = ask(asker(lived_in), "gas-budget?date=tomorrow")
+
+    assert budget["budget_q10_m3"] <= budget["budget_m3"] <= budget["budget_q90_m3"]
+    assert budget["need_m3"] <= budget["need_q90_m3"]
+    assert budget["date"] == "2026-11-26" or budget["date"] == "2026-11-25"
+    assert 0.0 <= budget["cover_probability"] <= 1.0
+
+
+def test_answers_to_the_same_state_agree(lived_in: tuple[Flask, Wiring]) -> None:
+    client = asker(lived_in)
+    now, budget, storage = ask(client, "now"), ask(client, "gas-budget?date=tomorrow"), ask(client, "storage")
+
+    assert now["tomorrow_budget_m3"] == budget["budget_m3"]
+    assert now["days_left"] == storage["days_left"]
+    assert now["holder_m3"] == storage["holder_m3"]
+
+
+def test_an_answer_as_of_then_knows_nothing_later(lived_in: tuple[Flask, Wiring]) -> None:
+    client, then = asker(lived_in), NOW - timedelta(days=30)
+
+    body = ask(client, f"storage?as_of={then.strftime('%Y-%m-%dT%H:%M:%SZ')}")
+
+    assert datetime.fromisoformat(body["as_of"]) == then
+    assert datetime.fromisoformat(body["last_reading_at"]) <= then
+
+
+def test_an_answer_is_issued_once_and_kept_word_for_word(lived_in: tuple[Flask, Wiring]) -> None:
+    app, wired = lived_in
+    first = app.test_client().get(f"{BASE}/backup")
+    restarted = create_app(wire(wired.settings, clock=Clock()))
+    again = restarted.test_client().get(f"{BASE}/backup")
+
+    assert again.get_data() == first.get_data()
+    assert again.headers["ETag"] == first.headers["ETag"]
+
+
+def test_a_new_reading_makes_a_new_answer(home: FlaskClient) -> None:
+    home.post(f"{BASE}/readings", json=reading("holder_level", 50, "%", NOW - timedelta(hours=9)))
+    before = ask(home, "now")
+    home.post(f"{BASE}/readings", json=reading("holder_level", 90, "%", NOW - timedelta(hours=1)))
+
+    assert ask(home, "now")["holder_m3"] > before["holder_m3"] + 0.1
+
+
+def test_a_warmer_forecast_makes_more_gas(home: FlaskClient) -> None:
+    home.post(f"{BASE}/readings", json=reading("holder_level", 50, "%", NOW - timedelta(hours=9)))
+    usual = ask(home, "forecast?days=10")["points"][-1]
+    days = [{"date": str(NOW.date() + timedelta(days=k)), "mean_c": 24} for k in range(12)]
+    home.put(f"{BASE}/weather", json=days)
+    warm = ask(home, "forecast?days=10")["points"][-1]
+
+    assert warm["slurry_q50_c"] > usual["slurry_q50_c"] + 3.0
+    assert warm["production_q50_mj"] > 1.2 * usual["production_q50_mj"]
+
+
+def test_the_series_goes_by_day_or_hour_in_rows_or_columns(lived_in: tuple[Flask, Wiring]) -> None:
+    client = asker(lived_in)
+    days = ask(client, "forecast?days=7")["points"]
+    hours = ask(client, "forecast?days=1&step=hour&layout=columns&levels=0.05,0.975")["columns"]
+
+    assert len(days) == 8
+    assert all(first["end"] == second["start"] for first, second in zip(days[:-1], days[1:], strict=True))
+    assert hours["production_q05_m3"][3] <= hours["production_q10_m3"][3]
+    assert hours["holder_end_q975_m3"][3] >= hours["holder_end_q90_m3"][3]
+    assert {len(column) for column in hours.values()} == {len(hours["start"])}
+
+
+def test_hours_and_days_hold_the_same_gas(lived_in: tuple[Flask, Wiring]) -> None:
+    client = asker(lived_in)
+    day = ask(client, "forecast?days=3")["points"][1]
+    hours = [
+        point
+        for point in ask(client, "forecast?days=3&step=hour")["points"]
+        if day["start"] <= point["start"] < day["end"]
+    ]
+
+    assert len(hours) == 24
+    assert sum(hour["production_q50_m3"] for hour in hours) == pytest.approx(day["production_q50_m3"], rel=0.01)
+    assert hours[-1]["holder_end_q50_m3"] == day["holder_end_q50_m3"]
+
+
+def test_the_model_says_what_it_learnt(lived_in: tuple[Flask, Wiring]) -> None:
+    body = ask(asker(lived_in), "model")
+
+    assert body["fit"]["intervals"] > 50
+    assert {one["name"] for one in body["fit"]["parameters"]} >= {"t0_c", "gauge_error"}
+    assert all(one["low"] < one["value"] < one["high"] for one in body["fit"]["parameters"])
+
+
+def test_a_new_fit_can_be_asked_for(home: FlaskClient) -> None:
+    asked = home.post(f"{BASE}/model/fits", json={"as_of": NOW.isoformat()})
+
+    assert asked.status_code == 202
+    assert home.get(f"{BASE}/model/fits").get_json()[0]["outcome"] == "waiting"
+    assert datetime.fromisoformat(asked.get_json()["as_of"]).astimezone(UTC) == NOW

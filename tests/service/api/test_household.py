@@ -1,0 +1,165 @@
+"""A household describes itself; what is wrong with a description comes back with the field and the way out."""
+
+from __future__ import annotations
+
+import copy
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from service.api.examples import DESCRIPTION, WEATHER
+from tests.service.api.support import BASE, faults
+
+
+def changed(**parts: Any) -> dict[str, Any]:
+    return copy.deepcopy(DESCRIPTION) | parts
+
+
+def test_a_description_comes_back_as_it_was_given(client: FlaskClient) -> None:
+    created = client.put(BASE, json=DESCRIPTION)
+    read = client.get(BASE)
+
+    assert created.status_code == 201
+    assert read.get_json() == DESCRIPTION
+    assert read.headers["ETag"] == created.headers["ETag"]
+    assert read.headers["Cache-Control"] == "private, max-age=60"
+
+
+def test_a_client_that_has_it_already_is_told_so(home: FlaskClient) -> None:
+    tag = home.get(BASE).headers["ETag"]
+
+    again = home.get(BASE, headers={"If-None-Match": tag})
+
+    assert again.status_code == 304
+    assert again.get_data() == b""
+    assert again.headers["ETag"] == tag
+
+
+def test_to_say_the_same_again_is_safe(home: FlaskClient) -> None:
+    assert home.put(BASE, json=DESCRIPTION).status_code == 200
+
+
+def test_a_description_is_replaced_only_by_one_who_has_seen_it(home: FlaskClient) -> None:
+    tag = home.get(BASE).headers["ETag"]
+    moved = changed(care_level=0.2)
+
+    assert home.put(BASE, json=moved).status_code == 428
+    assert home.put(BASE, json=moved, headers={"If-Match": '"another"'}).status_code == 412
+    assert home.put(BASE, json=moved, headers={"If-Match": tag}).status_code == 200
+    assert home.get(BASE).get_json()["care_level"] == 0.2
+
+
+def test_a_household_is_deleted_with_its_etag(home: FlaskClient) -> None:
+    assert home.delete(BASE).status_code == 428
+    assert home.delete(BASE, headers={"If-Match": home.get(BASE).headers["ETag"]}).status_code == 204
+    assert home.get(BASE).status_code == 404
+
+
+def test_a_missing_holder_is_named(client: FlaskClient) -> None:
+    without = {name: part for name, part in DESCRIPTION.items() if name != "holder"}
+
+    answer = client.put(BASE, json=without)
+
+    assert answer.status_code == 400
+    assert faults(answer) == {"/holder": "holder is missing and has no default"}
+    assert client.get(BASE).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("parts", "pointer", "says"),
+    [
+        ({"holder": {"capacity_m3": "0.9"}}, "/holder/capacity_m3", "must be a JSON number"),
+        ({"holder": {"capacity_m3": True}}, "/holder/capacity_m3", "must be a JSON number"),
+        ({"holder": {"capacity_m3": 900}}, "/holder/capacity_m3", "must be 0.05 to 50"),
+        ({"holder": {"capacity_m3": None}}, "/holder/capacity_m3", "may not be null"),
+        ({"holder": {"capacity_m3": 0.9, "colour": "green"}}, "/holder/colour", "is not a field here"),
+        ({"site": DESCRIPTION["site"] | {"monthly_mean_c": [9] * 11}}, "/site/monthly_mean_c", "twelve temperatures"),
+        ({"digesters": [{"name": "tank", "liquid_m3": 0.8}]}, "/digesters/0/usual_feed_kg_per_d", "is missing"),
+        ({"backup": {"fuel": "moonshine"}}, "/backup/fuel", "must be one of lpg"),
+        ({"burners": [{"name": "ring", "rating": {"gauge_kpa": 1}}]}, "/burners/0/rating", "exactly one of"),
+    ],
+)
+def test_a_malformed_field_is_named(client: FlaskClient, parts: dict[str, Any], pointer: str, says: str) -> None:
+    answer = client.put(BASE, json=changed(**parts))
+
+    assert answer.status_code == 400
+    assert says in faults(answer)[pointer]
+
+
+@pytest.mark.parametrize(
+    ("parts", "pointer", "says"),
+    [
+        ({"time_zone": "Mars/Olympus"}, "/time_zone", "must be an IANA name"),
+        ({"holder": {"capacity_m3": 0.9, "reserve_m3": 1.2}}, "/holder/reserve_m3", "must be 0 to 0.9"),
+        ({"holder": {"capacity_m3": 0.9, "gauge_kpa": 2, "relief_kpa": 1}}, "/holder/gauge_kpa", "must not exceed"),
+        ({"burners": []}, "/burners", "must name at least one"),
+        ({"digesters": DESCRIPTION["digesters"] * 2}, "/digesters", "the same name twice"),
+    ],
+)
+def test_a_figure_outside_the_physics_is_named(
+    client: FlaskClient, parts: dict[str, Any], pointer: str, says: str
+) -> None:
+    answer = client.put(BASE, json=changed(**parts))
+
+    assert answer.status_code == 422
+    assert says in faults(answer)[pointer]
+
+
+@pytest.mark.parametrize(
+    ("body", "content_type", "status"),
+    [
+        (b"{", "application/json", 400),
+        (b"[" * 100_000, "application/json", 400),
+        (b'{"label": NaN}', "application/json", 400),
+        (b"label: cottage", "text/plain", 415),
+        (b"\xff\xfe", "application/json", 400),
+        (b"[]", "application/json", 400),
+    ],
+)
+def test_a_body_that_is_no_description_is_a_problem(
+    client: FlaskClient, body: bytes, content_type: str, status: int
+) -> None:
+    answer = client.put(BASE, data=body, content_type=content_type)
+
+    assert answer.status_code == status
+    assert answer.mimetype == "application/problem+json"
+
+
+def test_a_body_without_length_is_refused(client: FlaskClient) -> None:
+    answer = client.open(BASE, method="PUT", headers={"Transfer-Encoding": "chunked"}, content_type="application/json")
+
+    assert answer.status_code == 411
+
+
+def test_what_is_not_here_is_a_problem_too(client: FlaskClient) -> None:
+    missing, method = client.get("/v1/nowhere"), client.delete("/health/live")
+
+    assert (missing.status_code, missing.mimetype) == (404, "application/problem+json")
+    assert (method.status_code, method.mimetype) == (405, "application/problem+json")
+    assert "GET" in method.headers["Allow"]
+
+
+def test_an_unknown_household_says_how_to_begin(client: FlaskClient) -> None:
+    answer = client.get("/v1/households/nobody/now")
+
+    assert answer.status_code == 404
+    assert "PUT /v1/households/nobody" in answer.get_json()["detail"]
+
+
+def test_another_host_name_is_not_served(client: FlaskClient) -> None:
+    answer = client.get(BASE, headers={"Host": "elsewhere.example"})
+
+    assert answer.status_code == 421
+
+
+def test_posted_weather_comes_back_sorted(home: FlaskClient) -> None:
+    assert home.put(f"{BASE}/weather", json=WEATHER[::-1]).status_code == 200
+    assert home.get(f"{BASE}/weather").get_json() == WEATHER
+
+
+def test_a_day_of_weather_twice_is_refused(home: FlaskClient) -> None:
+    answer = home.put(f"{BASE}/weather", json=[WEATHER[0], WEATHER[0]])
+
+    assert answer.status_code == 422
+    assert "twice" in faults(answer)["/1/date"]

@@ -1,0 +1,115 @@
+"""The schedule of meals and its one-off changes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from service.api.examples import MEAL
+from tests.service.api.support import BASE, faults
+
+SOUP = {
+    "name": "soup",
+    "starts_on": "2026-01-01",
+    "time": "13:00",
+    "rrule": "FREQ=WEEKLY;BYDAY=SA,SU",
+    "dishes": [{"burner": "ring", "pan": "two litre", "steps": [{"boil": {"water_l": 2}}, {"simmer_min": 20}]}],
+}
+
+
+def test_meals_come_back_as_they_were_given(home: FlaskClient) -> None:
+    assert home.post(f"{BASE}/meals", json=SOUP).status_code == 201
+
+    assert home.get(f"{BASE}/meals").get_json() == [MEAL, SOUP]
+    assert home.get(f"{BASE}/meals/soup").get_json() == SOUP
+
+
+def test_a_name_that_is_taken_is_a_conflict(home: FlaskClient) -> None:
+    answer = home.post(f"{BASE}/meals", json=MEAL)
+
+    assert answer.status_code == 409
+    assert "already" in faults(answer)["/name"]
+
+
+def test_a_meal_is_replaced_only_by_one_who_has_seen_it(home: FlaskClient) -> None:
+    url = f"{BASE}/meals/dinner"
+    longer = {name: value for name, value in MEAL.items() if name != "name"} | {"flame_min": 50}
+
+    assert home.put(url, json=longer).status_code == 428
+    assert home.put(url, json=longer, headers={"If-Match": home.get(url).headers["ETag"]}).status_code == 200
+    assert home.get(url).get_json()["flame_min"] == 50
+
+
+def test_a_meal_put_under_a_new_name_is_created(home: FlaskClient) -> None:
+    assert home.put(f"{BASE}/meals/supper", json=MEAL).status_code == 201
+    assert home.get(f"{BASE}/meals/supper").get_json()["name"] == "supper"
+
+
+def test_a_meal_is_deleted_and_changes_made_for_it_change_nothing(home: FlaskClient) -> None:
+    home.post(f"{BASE}/overrides", json={"date": "2026-11-26", "meal": "dinner", "factor": 1.6})
+    tag = home.get(f"{BASE}/meals/dinner").headers["ETag"]
+
+    assert home.delete(f"{BASE}/meals/dinner", headers={"If-Match": tag}).status_code == 204
+    assert home.get(f"{BASE}/gas-budget").status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("parts", "status", "pointer"),
+    [
+        ({"burner": "stove"}, 422, "/burner"),
+        ({"rrule": "FREQ=SECONDLY"}, 422, "/rrule"),
+        ({"time": "7 pm"}, 400, "/time"),
+        ({"flame_min": None}, 400, "/flame_min"),
+        ({"dishes": SOUP["dishes"]}, 400, ""),
+    ],
+)
+def test_a_meal_that_cannot_be_is_named(home: FlaskClient, parts: dict[str, Any], status: int, pointer: str) -> None:
+    answer = home.post(f"{BASE}/meals", json=MEAL | {"name": "other"} | parts)
+
+    assert answer.status_code == status
+    assert pointer in faults(answer)
+
+
+def test_a_pan_nobody_has_is_named_with_those_there_are(home: FlaskClient) -> None:
+    dish = {"burner": "ring", "pan": "cauldron", "steps": [{"boil": {"water_l": 2}}]}
+
+    answer = home.post(f"{BASE}/meals", json=SOUP | {"dishes": [dish]})
+
+    assert faults(answer) == {"/dishes/0/pan": "pan is 'cauldron', must be one of two litre"}
+
+
+def test_one_off_changes_can_be_made_repeated_and_taken_back(home: FlaskClient) -> None:
+    change = {"date": "2026-11-26", "meal": "dinner", "skip": True}
+    away = {"from": "2026-12-01", "to": "2026-12-05"}
+
+    first = home.put(f"{BASE}/overrides/out", json=change)
+    again = home.put(f"{BASE}/overrides/out", json=change)
+    added = home.post(f"{BASE}/overrides", json=away)
+
+    assert (first.status_code, again.status_code, added.status_code) == (201, 200, 201)
+    assert [one["id"] for one in home.get(f"{BASE}/overrides").get_json()] == ["out", added.get_json()["id"]]
+    assert home.get(f"{BASE}/overrides/out").get_json() == change | {"id": "out"}
+    assert home.delete(f"{BASE}/overrides/out").status_code == 204
+    assert home.get(f"{BASE}/overrides/out").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("change", "status"),
+    [
+        ({"date": "2026-11-26", "meal": "brunch", "skip": True}, 422),
+        ({"date": "2026-11-26", "meal": "dinner"}, 400),
+        ({"date": "2026-11-26", "meal": "dinner", "skip": True, "factor": 2}, 400),
+        ({"from": "2026-12-05", "to": "2026-12-01"}, 400),
+        ({"date": "2026-11-26"}, 400),
+    ],
+)
+def test_a_change_that_cannot_be_is_refused(home: FlaskClient, change: dict[str, Any], status: int) -> None:
+    assert home.post(f"{BASE}/overrides", json=change).status_code == status
+
+
+def test_a_skipped_dinner_is_not_planned_for(home: FlaskClient) -> None:
+    home.put(f"{BASE}/overrides/out", json={"date": "2026-11-26", "meal": "dinner", "skip": True})
+
+    assert home.get(f"{BASE}/gas-budget?date=2026-11-26").get_json()["meals"] == []
