@@ -28,7 +28,7 @@ def describe(traits: Traits) -> dict[str, Any]:
             "reserve_m3": 0.05,
             "gauge_kpa": round(bag.gauge_pa / 1000.0, 2),
             "relief_kpa": 0.981,
-            "level_error_pct": 4,
+            "level_error_pct": traits.diary.stated_error_pct,
             "gauge_points": [list(point) for point in bag.gauge_points],
         },
         "digesters": [_digester(fed, traits.diary.outside_wall) for fed in traits.fed],

@@ -21,14 +21,15 @@ Row = Mapping[str, str]
 
 def keep_diary(past: Past, rng: np.random.Generator) -> list[tuple[float, Row]]:
     """Every line of the diary with its moment [d], in time order."""
+    looks = list(_looks(past, rng))
     lines = [
-        *_levels(past, rng),
+        *(level_row(past, look_d, rng) for look_d in looks),
         *_cooking(past, rng),
         *_feeding(past, rng),
         *_thermometers(past, rng),
         *_methane(past, rng),
         *_venting(past, rng),
-        *_meters(past, rng),
+        *_meters(past, looks, rng),
     ]
     return sorted(lines, key=lambda line: line[0])
 
@@ -62,16 +63,23 @@ def _level_text(pct: float, volume_m3: float, diary: Diary) -> tuple[str, str]:
     return (f"{volume_m3:.2f}", "m3") if diary.level_unit == "m3" else (f"{volume_m3 * 1000.0:.0f}", "L")
 
 
-def _levels(past: Past, rng: np.random.Generator) -> Iterator[tuple[float, Row]]:
+def _looks(past: Past, rng: np.random.Generator) -> Iterator[float]:
+    """Moments at which somebody, or a sensor, looks at the gauge. [d]"""
     diary = past.traits.diary
+    sensor = diary.looks_per_d >= 3.0
     for k, start_d in enumerate(past.days.start_d.tolist()):
-        if past.days.away[k] or rng.random() < diary.missed_day_odds:
-            continue
-        hours = [rng.normal(20.5, 1.0)]
-        if rng.random() < diary.looks_per_d - 1.0:
-            hours.append(rng.normal(7.5, 0.7))
-        for hour in hours:
-            yield level_row(past, start_d + float(np.clip(hour, 5.0, 23.5)) / 24.0, rng)
+        seen = sensor or not past.days.away[k]
+        if seen and rng.random() >= diary.missed_day_odds:
+            yield from sorted(start_d + hour / 24.0 for hour in _look_hours(diary, rng))
+
+
+def _look_hours(diary: Diary, rng: np.random.Generator) -> list[float]:
+    if diary.looks_per_d >= 3.0:
+        return [k * 24.0 / diary.looks_per_d for k in range(int(diary.looks_per_d))]
+    looks = 2 if rng.random() < diary.looks_per_d - 1.0 else 1
+    if diary.any_hour:
+        return [float(rng.uniform(6.0, 22.5)) for _ in range(looks)]
+    return [float(np.clip(rng.normal(usual, 0.9), 5.0, 23.5)) for usual in (20.5, 7.5)[:looks]]
 
 
 def _cooking(past: Past, rng: np.random.Generator) -> Iterator[tuple[float, Row]]:
@@ -130,7 +138,8 @@ def _venting(past: Past, rng: np.random.Generator) -> Iterator[tuple[float, Row]
             yield row(past, at, "venting", "1", "1")
 
 
-def _meters(past: Past, rng: np.random.Generator) -> Iterator[tuple[float, Row]]:
+def _meters(past: Past, looks: list[float], rng: np.random.Generator) -> Iterator[tuple[float, Row]]:
+    """Gas meters, read on passing the gauge; they roll over at a thousand."""
     for item, wanted, passed in (
         ("outlet", past.traits.diary.outlet_meter, past.made_sm3),
         ("stove", past.traits.diary.stove_meter, past.walk.burned_sm3),
@@ -139,7 +148,7 @@ def _meters(past: Past, rng: np.random.Generator) -> Iterator[tuple[float, Row]]
             continue
         counted = np.cumsum(passed / dry_per_wet(past.gas_c, past.pressure_pa)) * float(rng.normal(1.0, 0.015))
         counted += float(rng.uniform(0.0, METER_ROLLS_OVER_AT_M3))
-        for k in np.flatnonzero(~past.days.away & (rng.random(len(past.days.dates)) < 0.85)):
-            at = float(past.days.start_d[k]) + float(rng.normal(8.0, 0.5)) / 24.0
-            value = float(past.at(at, counted)) % METER_ROLLS_OVER_AT_M3
-            yield row(past, at, "gas_meter", f"{value:.3f}", "m3", item=item)
+        for look_d in looks:
+            if rng.random() < 0.85:
+                value = float(past.at(look_d, counted)) % METER_ROLLS_OVER_AT_M3
+                yield row(past, look_d, "gas_meter", f"{value:.3f}", "m3", item=item)

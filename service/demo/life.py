@@ -97,7 +97,7 @@ def suited(traits: Traits, gases: tuple[Gas, ...], rng: np.random.Generator) -> 
     daily = hourly[: len(hourly) // 24 * 24].reshape(-1, 24).sum(axis=1)
     methane = float(np.sum([gas.methane_sm3 for gas in gases]) / hourly.sum())
     if traits.bag.capacity_m3 == 0.0:
-        size = float(np.clip(np.quantile(daily, 0.85) / 0.95 * rng.uniform(0.5, 1.5), 0.5, 1.6))
+        size = float(np.clip(np.quantile(daily, 0.85) / 0.95 * rng.uniform(0.5, 1.5), rng.uniform(0.5, 0.9), 1.6))
         middle = round(float(rng.uniform(0.44, 0.56)) * size, 2)
         points = ((0.0, 0.0), (50.0, middle), (100.0, round(size, 2)))
         traits = replace(traits, bag=replace(traits.bag, capacity_m3=round(size, 2), gauge_points=points))
@@ -112,12 +112,16 @@ def suited(traits: Traits, gases: tuple[Gas, ...], rng: np.random.Generator) -> 
 def _sized(cook: Cook, need_sm3_per_d: float, gauge_pa: float) -> Cook:
     """The cook's flame minutes stretched so that an average day takes what is given."""
     flow = usual_flow_sm3_per_min(cook, air_pressure_pa(skies.ALTITUDE_M), gauge_pa)
-    usual = sum(meal.flame_min * meal.flame_fraction * len(meal.weekdays) / 7.0 for meal in cook.habits)
-    dinner = cook.habits[0].flame_min * flow
-    stretch = float(np.clip(need_sm3_per_d / (usual * flow), DINNER_SM3[0] / dinner, DINNER_SM3[1] / dinner))
+    dinner, *others = (meal.flame_min * meal.flame_fraction * len(meal.weekdays) / 7.0 * flow for meal in cook.habits)
+    least, most = DINNER_SM3[0] / dinner, DINNER_SM3[1] / dinner
+    first = float(np.clip(need_sm3_per_d / (dinner + sum(others)), least, most))
+    rest = float(np.clip((need_sm3_per_d - first * dinner) / sum(others), 0.4, 3.0)) if others else first
     return replace(
         cook,
-        habits=tuple(replace(meal, flame_min=float(max(round(meal.flame_min * stretch), 4))) for meal in cook.habits),
+        habits=tuple(
+            replace(meal, flame_min=float(max(round(meal.flame_min * (rest if number else first)), 4)))
+            for number, meal in enumerate(cook.habits)
+        ),
     )
 
 

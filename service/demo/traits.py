@@ -87,7 +87,9 @@ class Diary:
     level_sd: float  # of capacity
     level_step_pct: float
     level_gain: float
-    looks_per_d: float
+    stated_error_pct: float
+    looks_per_d: float  # one to two by eye; from three on a sensor looks, evenly round the clock
+    any_hour: bool  # looked at when passing by, not at morning and evening
     missed_day_odds: float
     typo_odds: float
     slurry_every_d: float
@@ -198,7 +200,7 @@ def _cook(rng: np.random.Generator) -> Cook:
         stated_methane=round(float(rng.uniform(0.57, 0.63)), 2),
         stated_gauge_pa=float(rng.choice([600.0, 800.0])),
         rating_error=float(rng.uniform(0.9, 1.1)),
-        appetite=float(rng.uniform(0.8, 1.2)),
+        appetite=float(rng.uniform(0.9, 1.4)),
         holidays_per_year=float(rng.uniform(0.0, 3.0)),
         backup_logged_odds=float(rng.uniform(0.2, 0.9)),
     )
@@ -232,7 +234,9 @@ def _diary(rng: np.random.Generator) -> Diary:
         level_sd=float(rng.uniform(0.02, 0.06)),
         level_step_pct=float(rng.choice([1.0, 5.0, 5.0])),
         level_gain=float(rng.normal(1.0, 0.01)),
+        stated_error_pct=4.0,
         looks_per_d=float(rng.uniform(1.0, 2.0)),
+        any_hour=bool(rng.random() < 0.25),
         missed_day_odds=float(rng.uniform(0.02, 0.2)),
         typo_odds=float(rng.choice([0.0, 0.0, 0.004])),
         slurry_every_d=float(rng.choice([0.0, 3.0, 4.0, 6.0, 6.0])),
@@ -315,7 +319,9 @@ def _demo_diary() -> Diary:
         level_sd=0.035,
         level_step_pct=5.0,
         level_gain=1.0,
+        stated_error_pct=4.0,
         looks_per_d=1.6,
+        any_hour=False,
         missed_day_odds=0.06,
         typo_odds=0.002,
         slurry_every_d=4.0,

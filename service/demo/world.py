@@ -17,7 +17,7 @@ from service.demo.description import describe, meal_document
 from service.demo.diary import COLUMNS, Row, keep_diary, level_row
 from service.demo.household_days import absences, step_time_d
 from service.demo.life import Past, live
-from service.demo.traits import demo_traits, draw_traits
+from service.demo.traits import Traits, demo_traits, draw_traits
 
 WARM_UP_D = 240
 
@@ -63,7 +63,12 @@ def draw_world(seed: int, days: int = 1096, end: date | None = None) -> World:
     rng = np.random.default_rng(seed)
     traits = draw_traits(rng)
     last = end or date(2024, 1, 1) + timedelta(days=int(rng.integers(0, 730)))
-    past = live(traits, last - timedelta(days=WARM_UP_D + days - 1), WARM_UP_D + days, rng)
+    return imagine(traits, last - timedelta(days=days - 1), days, rng)
+
+
+def imagine(traits: Traits, first: date, days: int, rng: np.random.Generator) -> World:
+    """A household of given traits, with a log of whole days from `first` on."""
+    past = live(traits, first - timedelta(days=WARM_UP_D), WARM_UP_D + days, rng)
     return _world(past, [line for _, line in _kept(past, rng)])
 
 
