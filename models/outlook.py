@@ -157,7 +157,7 @@ def _reckoning(known: Record, made: ProductionPaths, edges: Floats, kitchen: _Ki
         start_sm3=np.clip(made.level_sm3 + made.made_before_sm3 - used, 0.0, capacity[0]),
         made_sm3=spread(made.made_sm3, edges_d=edges, onto_d=grid),
         wanted=kitchen.wanted,
-        conditions=Conditions(capacity_sm3=capacity[1:], reserve_sm3=household.holder.reserve_m3 * per_wet[1:]),
+        conditions=Conditions(capacity_sm3=capacity[1:], reserve_sm3=household.holder.reserve_m3 * per_wet[:-1]),
     )
     return Reckoning(
         run=run,

@@ -14,6 +14,9 @@ from service.api.fields import Schema, dumped
 from service.usecases.outlook import USUAL_DAYS, Moment, Places, Question, issue
 from service.wiring import wiring
 
+Answering = Callable[[Outlook, Moment, bytes | None], dict[str, Any]]
+"""From an outlook, the moment and the answer given before to the values of an answer."""
+
 
 def places() -> Places:
     """Where this app keeps what answers are made of."""
@@ -27,7 +30,7 @@ def ask(
     household: str,
     kind: str,
     schema: type[Schema],
-    answer: Callable[[Outlook, Moment], dict[str, Any]],
+    answer: Answering,
     *,
     as_of: datetime | None,
     days: int = USUAL_DAYS,
@@ -35,8 +38,8 @@ def ask(
 ) -> Response:
     """Answer one question: from the store where it was issued before, else from the household's outlook."""
 
-    def render(outlook: Outlook, moment: Moment) -> bytes:
-        return dumped(complete(schema, answer(outlook, moment)))
+    def render(outlook: Outlook, moment: Moment, before: bytes | None) -> bytes:
+        return dumped(complete(schema, answer(outlook, moment, before)))
 
     question = Question(household=household, kind=kind, asked={**asked, "days": days}, as_of=as_of, days=days)
     issued, valid_until = issue(question, places=places(), now=wiring().clock(), render=render)

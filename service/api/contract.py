@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import Any
 
 from flask import Request
 from flask_smorest import Api as SmorestApi
@@ -39,7 +39,7 @@ class ProblemOut(Schema):
 class StrictParser(FlaskParser):
     """Refuses what a schema does not know, wherever it stands in the request."""
 
-    DEFAULT_UNKNOWN_BY_LOCATION: ClassVar[dict[str, str | None]] = {"json": RAISE, "query": RAISE, "path": RAISE}
+    DEFAULT_UNKNOWN_BY_LOCATION: dict[str, str | None] = {"json": RAISE, "query": RAISE, "path": RAISE}  # noqa: RUF012
     DEFAULT_VALIDATION_STATUS = 400
 
     def load_json(self, req: Request, schema: Any) -> Any:

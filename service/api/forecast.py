@@ -25,7 +25,7 @@ blueprint = Blueprint(
 def get_forecast(query: dict[str, Any], household: str) -> Response:
     """Gas made, meals, holder, venting and backup by day (the rest of today first) or hour, with quantiles."""
 
-    def answer(outlook: Outlook, moment: Moment) -> dict[str, Any]:
+    def answer(outlook: Outlook, moment: Moment, _: bytes | None) -> dict[str, Any]:
         return series_answer(outlook, moment, step=query["step"], levels=query["levels"]) | {"layout": query["layout"]}
 
     asked = {"step": query["step"], "levels": query["levels"], "layout": query["layout"]}

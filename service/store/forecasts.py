@@ -47,6 +47,14 @@ class ForecastStore:
             raise NotFound(f"there is no forecast {forecast_id}")
         return found
 
+    def latest(self, name: str, beginning: str) -> Issued | None:
+        """The forecast issued last among those whose key begins so, or none."""
+        with self._database.read() as connection:
+            owner = household_id(connection, name)
+            mine = (forecast.c.household_id == owner, forecast.c.key.startswith(beginning, autoescape=True))
+            row = connection.execute(select(forecast).where(*mine).order_by(forecast.c.id.desc()).limit(1)).first()
+            return None if row is None else _issued(row)
+
     def add(self, name: str, key: str, issued_at: datetime, body: bytes, inputs: dict[str, Any]) -> Issued:
         """Keep a forecast; where one stands under the key already, that one is returned and nothing is changed."""
         try:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date, datetime, timedelta
 from typing import Any
 
 from models.backup import backup_outlook
 from models.budget import Before, gas_budget
-from models.calendar import local_date
+from models.calendar import local_date, to_days
 from models.lasting import storage_outlook
 from models.outlook import Outlook
 from models.venting import venting_outlook
@@ -38,7 +39,7 @@ def _in_unit(values: Answer, unit: str) -> Answer:
     return {name: value for name, value in values.items() if name not in amounts} | named
 
 
-def budget_answer(outlook: Outlook, moment: Moment, which: str | date, *, before: Before | None = None) -> Answer:
+def budget_answer(outlook: Outlook, moment: Moment, before: bytes | None, *, which: str | date) -> Answer:
     """How much may be burned on a day, what the meals take, and whether it is enough."""
     household = outlook.household
     today = local_date(outlook.as_of_d, household.zone)
@@ -47,12 +48,21 @@ def budget_answer(outlook: Outlook, moment: Moment, which: str | date, *, before
         return stamp(outlook, moment, "", reason="beyond_horizon") | {"date": day, "meals": []}
     if outlook.told is None:
         return stamp(outlook, moment, "") | {"date": day, "meals": []}
-    budget = gas_budget(outlook.told, day, backup=household.backup, before=before)
+    budget = gas_budget(outlook.told, day, backup=household.backup, before=said_before(before, day))
     values = _in_unit(plain(budget, household.zone), household.backup.unit)
     return values | stamp(outlook, moment, budget.summary)
 
 
-def storage_answer(outlook: Outlook, moment: Moment) -> Answer:
+def said_before(body: bytes | None, day: date) -> Before | None:
+    """What the answer before said of the same day; nothing where it was of another."""
+    said = json.loads(body) if body else {}
+    if said.get("date") != day.isoformat() or said["covered"] is None:
+        return None
+    verdicts = {to_days(datetime.fromisoformat(meal["start"])): meal["verdict"] for meal in said["meals"]}
+    return Before(covered=said["covered"], verdicts=verdicts)
+
+
+def storage_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:
     """How full the holder is and how long it lasts."""
     if outlook.told is None:
         return stamp(outlook, moment, "") | {"horizon_d": outlook.days}
@@ -61,7 +71,7 @@ def storage_answer(outlook: Outlook, moment: Moment) -> Answer:
     return values | stamp(outlook, moment, found.summary) | {"horizon_d": outlook.days}
 
 
-def backup_answer(outlook: Outlook, moment: Moment) -> Answer:
+def backup_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:
     """When the backup is needed, for what, and how much of it."""
     backup = outlook.household.backup
     known: Answer = {"fuel": backup.fuel, "on_hand_kg": backup.on_hand_kg, "horizon_d": outlook.days, "meals": []}
@@ -72,7 +82,7 @@ def backup_answer(outlook: Outlook, moment: Moment) -> Answer:
     return values | stamp(outlook, moment, found.summary) | {"horizon_d": outlook.days}
 
 
-def now_answer(outlook: Outlook, moment: Moment, signs_count: int | None) -> Answer:
+def now_answer(outlook: Outlook, moment: Moment, _: bytes | None = None, *, signs_count: int | None) -> Answer:
     """Everything a wall display asks, flat."""
     household, told = outlook.household, outlook.told
     if told is None:

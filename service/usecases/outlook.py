@@ -37,6 +37,9 @@ class Forecasts(Protocol):
     def find(self, name: str, key: str) -> Issued | None:
         """The answer issued under a key, or none."""
 
+    def latest(self, name: str, beginning: str) -> Issued | None:
+        """The answer issued last among those whose key begins so, or none."""
+
     def add(self, name: str, key: str, issued_at: datetime, body: bytes, inputs: dict[str, Any]) -> Issued:
         """Keep an answer; where one stands under the key already, that one is returned."""
 
@@ -96,11 +99,12 @@ class Moment:
 
 
 def issue(
-    question: Question, *, places: Places, now: datetime, render: Callable[[Outlook, Moment], bytes]
+    question: Question, *, places: Places, now: datetime, render: Callable[[Outlook, Moment, bytes | None], bytes]
 ) -> tuple[Issued, datetime]:
     """The answer to a question, as stored where it was issued before, with the time it holds until.
 
-    An answer stands until the log, the description or the hour changes; `render` turns an outlook into its bytes.
+    An answer stands until the log, the description or the hour changes; `render` turns an outlook into its bytes, given
+    those of the answer before, so that a verdict need not flap.
 
     Raises
     ------
@@ -114,12 +118,15 @@ def issue(
     # Now is taken by the hour, another moment to the second.
     hour = moment.valid_until.isoformat() if question.as_of is None else f"as of {moment.as_of.isoformat()}"
     asked = ",".join(f"{name}={value}" for name, value in sorted(question.asked.items()))
-    key = f"{question.kind}?{asked}@{version}/{hour}"
+    which = f"{question.kind}?{asked}@"
+    key = f"{which}{version}/{hour}"
     found = places.forecasts.find(question.household, key)
     if found is None:
         outlook = outlook_of(question, moment, (version, hour), places)
         inputs = {"version": version, "as_of": moment.as_of.isoformat()}
-        found = places.forecasts.add(question.household, key, now, render(outlook, moment), inputs)
+        before = places.forecasts.latest(question.household, which) if question.as_of is None else None
+        body = render(outlook, moment, before.body if before else None)
+        found = places.forecasts.add(question.household, key, now, body, inputs)
     return found, moment.valid_until
 
 
