@@ -51,12 +51,11 @@ def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
     -------
     StorageOutlook
     """
-    run, now_d, moments_d = told.run, float(told.edges_d[0]), told.edges_d[1:]
+    run, now_d = told.run, float(told.edges_d[0])
     usable = run.usable_sm3()
     fails_d, idle_d = _fails_d(told, run), _fails_d(told, run.without_production())
-    empty_d = told.first_time_d(usable[:, 1:] <= ROUNDING_SM3, moments_d)
-    capacity = np.asarray(run.conditions.capacity_sm3)
-    full_d = told.first_time_d(run.level_sm3[:, 1:] >= capacity - ROUNDING_SM3, moments_d)
+    empty_d = told.first_time_d(usable <= ROUNDING_SM3, told.edges_d)
+    full_d = told.first_time_d(run.room_sm3() <= ROUNDING_SM3, told.edges_d)
     left = [time_quantile(fails_d - now_d, q) for q in (0.5, 0.1, 0.9)]
     now_m3, flame_min = told.level_m3(0, 0.5), quantile(60.0 * usable[:, 0] / told.flame_sm3_per_h, 0.5)
     return StorageOutlook(

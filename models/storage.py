@@ -78,8 +78,16 @@ class StorageRun:
 
     def usable_sm3(self) -> Floats:
         """Gas above the reserve at the edges, shape (paths, steps + 1). [sm3]"""
-        reserve = np.broadcast_to(np.asarray(self.conditions.reserve_sm3, dtype=float), self.made_sm3.shape)
-        return np.asarray(np.maximum(self.level_sm3 - np.concatenate([reserve[:, :1], reserve], axis=1), 0.0))
+        return np.asarray(np.maximum(self.level_sm3 - self._at_edges(self.conditions.reserve_sm3), 0.0))
+
+    def room_sm3(self) -> Floats:
+        """Gas the holder could still take at the edges, shape (paths, steps + 1). [sm3]"""
+        return np.asarray(np.maximum(self._at_edges(self.conditions.capacity_sm3) - self.level_sm3, 0.0))
+
+    def _at_edges(self, of_step: ArrayLike) -> Floats:
+        """A figure of steps at their ends, and of the first step at the start."""
+        steps = np.broadcast_to(np.asarray(of_step, dtype=float), self.made_sm3.shape)
+        return np.concatenate([steps[:, :1], steps], axis=1)
 
     def without_production(self) -> StorageRun:
         """The same days with no new gas."""

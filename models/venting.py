@@ -9,6 +9,7 @@ import numpy as np
 
 from models.fuels import methane_kg, vented_co2e_kg
 from models.reckoning import Reckoning, quantile, time_quantile
+from models.storage import ROUNDING_SM3
 from models.units import ArrayLike
 
 
@@ -62,7 +63,7 @@ def venting_outlook(told: Reckoning, *, methane_fraction: ArrayLike) -> VentingO
     VentingOutlook
     """
     now_d, vented = float(told.edges_d[0]), told.run.vented_sm3.sum(axis=1)
-    starts_d = told.first_time_d(told.run.vented_sm3 > 0.0, told.edges_d[:-1])
+    starts_d = told.first_time_d(told.run.vented_sm3 > ROUNDING_SM3, told.edges_d[:-1])
     first_d, m3 = time_quantile(starts_d, 0.5), told.vented_m3(0, len(told.edges_d) - 1)
     flame_min, probability = 60.0 * vented / told.flame_sm3_per_h, float(np.isfinite(starts_d).mean())
     co2e = vented_co2e_kg(vented, methane_fraction=methane_fraction)
@@ -90,7 +91,7 @@ def _day(told: Reckoning, day: date) -> VentingDay:
     m3 = told.vented_m3(*told.span(day))
     return VentingDay(
         date=day,
-        probability=float((m3 > 0.0).mean()),
+        probability=float((m3 > ROUNDING_SM3).mean()),
         vented_m3=quantile(m3, 0.5),
         vented_q90_m3=quantile(m3, 0.9),
     )

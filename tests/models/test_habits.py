@@ -178,12 +178,9 @@ def test_lunch_takes_gas_that_a_morning_reading_still_shows(learn: Learn, logged
 
 
 def test_days_of_silence_are_no_days_without_dinner(learn: Learn, logged: Logged) -> None:
-    before, after = (
-        every_day(20, 19.0, 30.0),
-        [(name, hour + 24.0 * 40, value) for name, hour, value in every_day(20, 19.0, 30.0)],
-    )
+    rows = every_day(60, 19.0, 30.0)
 
-    habits = learn(logged(*before, *after), 60.0)
+    habits = learn(logged(*rows[:20], *rows[40:]), 60.0)
 
     assert habits.of("dinner").observations == 40
     assert habits.of("dinner").cooked == pytest.approx(1.0 - 20 * 0.08 / 60)

@@ -159,7 +159,7 @@ def test_a_bad_rule_is_refused_at_birth(dinner: Meal) -> None:
 
 @pytest.mark.parametrize("minutes", [0.0, 1441.0])
 def test_minutes_beyond_a_day_are_refused(minutes: float, dinner: Meal) -> None:
-    with pytest.raises(OutOfRange, match="must be 0.1 to 1440"):
+    with pytest.raises(OutOfRange, match=r"must be 0\.1 to 1440"):
         replace(dinner, flame_min=minutes)
 
 

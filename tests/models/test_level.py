@@ -1,0 +1,142 @@
+"""The level now: from the last look at the gauge, by what was made and cooked since."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import time
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from models.habits import Habits, MealHabit, demand
+from models.level import cooked_since, level_now, looked_at_d
+from models.log import Log
+from models.meals import Meal, MealPlan
+from models.storage import Conditions, Wanted, lay_timeline
+from models.stove import Stove, planned_use
+
+MIDNIGHT_D = 20514.0
+NEVER_SKIPPED = Habits(
+    meals={
+        "dinner": MealHabit(cooked=1.0 - 1e-9, spread=0.0, guests=0.0, observations=10**9),
+        "lunch": MealHabit(cooked=1.0 - 1e-9, spread=0.0, guests=0.0, observations=10**9),
+    },
+    unplanned_per_d=0.0,
+)
+Logged = Callable[..., Log]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """What is known of the last reading."""
+
+    level_sm3: np.ndarray
+    level_time_d: float
+    made_before_sm3: np.ndarray
+
+
+@pytest.fixture
+def plan(dinner: Meal) -> MealPlan:
+    """Lunch at noon and dinner at seven, 0.3 sm3 each."""
+    return MealPlan(zone=ZoneInfo("UTC"), meals=(dinner, replace(dinner, name="lunch", at=time(12))))
+
+
+@pytest.fixture
+def now(plan: MealPlan, stove: Stove) -> Callable[..., np.ndarray]:
+    """Level at an hour of 2 March 2026 from a reading at an earlier one."""
+
+    def level(read: Read, hour: float, log: Log, *, capacity_sm3: float = 1.0) -> np.ndarray:
+        now_d, rng = MIDNIGHT_D + hour / 24.0, np.random.default_rng(0)
+        since_d = looked_at_d(read, now_d)
+        asked = cooked_since(plan, log, stove, NEVER_SKIPPED, between_d=(since_d, now_d))
+        timeline = lay_timeline(since_d, now_d, asked)
+        wanted = demand(
+            timeline.servings,
+            planned_use(timeline.servings, stove),
+            NEVER_SKIPPED,
+            paths=len(read.level_sm3),
+            rng=rng,
+        )
+        return level_now(read, timeline, wanted=wanted, conditions=Conditions(capacity_sm3=capacity_sm3), rng=rng)
+
+    return level
+
+
+def read_at(hour: float, level_sm3: float = 0.6, made_sm3: float = 0.0, paths: int = 1) -> Read:
+    return Read(
+        level_sm3=np.full(paths, level_sm3),
+        level_time_d=MIDNIGHT_D + hour / 24.0,
+        made_before_sm3=np.full(paths, made_sm3),
+    )
+
+
+def test_logged_cooking_is_taken_off_and_new_gas_added(now: Callable[..., np.ndarray], logged: Logged) -> None:
+    log = logged(("cooking", 12.0, 25.0), ("cooking", 16.0, 5.0), ("cooking", 6.0, 60.0))
+
+    assert now(read_at(8.0, made_sm3=0.1), 17.0, log) == pytest.approx([0.6 + 0.1 - 0.25 - 0.05])
+
+
+def test_meals_since_the_last_entry_are_expected(now: Callable[..., np.ndarray], logged: Logged) -> None:
+    assert now(read_at(8.0), 14.0, logged()) == pytest.approx([0.3])
+    assert now(read_at(8.0), 20.0, logged(("cooking", 12.0, 10.0))) == pytest.approx([0.2])
+
+
+def test_the_log_is_taken_at_its_word_up_to_its_last_entry(now: Callable[..., np.ndarray], logged: Logged) -> None:
+    assert now(read_at(8.0), 17.0, logged(("cooking", 16.0, 10.0))) == pytest.approx([0.5])  # no lunch was logged
+
+
+def test_an_entry_is_no_meal_twice(now: Callable[..., np.ndarray], logged: Logged) -> None:
+    assert now(read_at(8.0), 14.0, logged(("cooking", 12.2, 20.0))) == pytest.approx([0.4])
+
+
+def test_gas_beyond_the_capacity_was_vented_before_the_meal(now: Callable[..., np.ndarray], logged: Logged) -> None:
+    level = now(read_at(8.0, 0.95, made_sm3=0.2), 13.0, logged(("cooking", 12.0, 30.0)))
+
+    # 0.04 an hour: full after an hour and a quarter, 0.11 vented by noon, then 0.3 burned and 0.04 made.
+    assert level == pytest.approx([1.0 - 0.3 + 0.04])
+
+
+def test_a_reading_just_taken_is_the_level(now: Callable[..., np.ndarray], logged: Logged) -> None:
+    assert now(read_at(8.0, 0.42), 8.0 + 1.0 / 60.0, logged()) == pytest.approx([0.42])
+
+
+@pytest.mark.parametrize("hour", [np.nan, -24.0 * 40.0])
+def test_a_level_never_read_or_forgotten_may_be_anything(
+    hour: float, now: Callable[..., np.ndarray], logged: Logged
+) -> None:
+    read = read_at(hour, np.nan if np.isnan(hour) else 0.5, paths=2000)
+    no_meals = logged(("cooking", 11.9, 0.1))
+
+    level = now(read, 12.0, no_meals)
+    # Uniform on 0 to 1, less a minute's flame: mean 0.5 with a standard error of 0.006.
+    assert level.mean() == pytest.approx(0.5, abs=0.02)
+    assert level.std() == pytest.approx(np.sqrt(1.0 / 12.0), abs=0.02)
+
+
+def test_of_gas_made_since_a_forgotten_reading_the_last_month_counts(stove: Stove) -> None:
+    now_d = MIDNIGHT_D + 60.0
+    read = Read(level_sm3=np.array([0.5]), level_time_d=MIDNIGHT_D, made_before_sm3=np.array([6.0]))
+    timeline = lay_timeline(looked_at_d(read, now_d), now_d, ())
+
+    level = level_now(
+        read,
+        timeline,
+        wanted=Wanted(need_sm3=np.empty((1, 0)), cooked=np.empty((1, 0), dtype=bool)),
+        conditions=Conditions(capacity_sm3=100.0),
+        rng=np.random.default_rng(0),
+    )
+    start = np.random.default_rng(0).uniform(0.0, 100.0, 1)
+    assert level == pytest.approx(start + 3.0)
+
+
+def test_burners_and_flames_of_old_entries_are_read_as_well_as_can_be(
+    now: Callable[..., np.ndarray], logged: Logged
+) -> None:
+    log = logged(("cooking", 12.0, 20.0))
+    odd = replace(log.of("cooking"), item=np.array(["gone"]), flame_fraction=np.array([np.nan]))
+    low = replace(log.of("cooking"), flame_fraction=np.array([0.5]))
+
+    assert now(read_at(8.0), 14.0, Log(by_quantity={"cooking": odd})) == pytest.approx([0.4])
+    assert now(read_at(8.0), 14.0, Log(by_quantity={"cooking": low})) == pytest.approx([0.5])

@@ -1,0 +1,60 @@
+"""Venting by hand: when a full holder lets gas out, how much, what it could cook and what it weighs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+
+import numpy as np
+import pytest
+
+from models.fuels import GWP100_NON_FOSSIL
+from models.reckoning import Reckoning
+from models.venting import venting_outlook
+
+Reckon = Callable[..., Reckoning]
+MIDNIGHT_D = 20514.0
+
+
+def test_a_full_holder_over_two_days_by_hand(reckon: Reckon) -> None:
+    outlook = venting_outlook(reckon([0.8], [0.02], hours=48.0), methane_fraction=0.6)
+
+    # Full after ten hours; the other 38 vent 0.02 each: 0.28 on Monday, 0.48 on Tuesday.
+    assert outlook.first_venting_at_d == pytest.approx(MIDNIGHT_D + 10.0 / 24.0, abs=1e-6)
+    assert outlook.first_venting_at_q10_d == outlook.first_venting_at_d
+    assert outlook.days_until_venting == pytest.approx(10.0 / 24.0)
+    assert outlook.venting_probability == 1.0
+    assert outlook.vented_m3 == outlook.vented_q90_m3 == pytest.approx(0.76)
+    assert outlook.vented_mj == outlook.vented_q90_mj == pytest.approx(15.2)
+    assert outlook.flame_min == outlook.flame_q90_min == pytest.approx(76.0)
+    assert [(day.date, round(day.vented_m3, 9)) for day in outlook.days] == [
+        (date(2026, 3, 2), 0.28),
+        (date(2026, 3, 3), 0.48),
+    ]
+    # A cubic metre of methane at 15 °C and 101.325 kPa weighs 16.043 kg/kmol / 23.645 m3/kmol.
+    assert outlook.methane_kg == pytest.approx(0.76 * 0.6 * 16.043 / 23.645, rel=1e-3)
+    assert outlook.co2e_kg == outlook.co2e_q90_kg == pytest.approx(GWP100_NON_FOSSIL * outlook.methane_kg)
+    assert outlook.horizon_d == pytest.approx(2.0)
+    assert outlook.summary.startswith("The full holder likely vents from Monday 2 March")
+
+
+def test_a_holder_with_room_vents_nothing(reckon: Reckon) -> None:
+    outlook = venting_outlook(reckon([0.1], [0.01]), methane_fraction=0.6)
+
+    assert (outlook.first_venting_at_d, outlook.days_until_venting) == (None, None)
+    assert (outlook.vented_m3, outlook.co2e_kg, outlook.venting_probability) == (0.0, 0.0, 0.0)
+    assert "odds of venting 0%" in outlook.summary
+
+
+def test_odds_are_those_of_the_paths(reckon: Reckon) -> None:
+    starts = [0.5] * 6 + [1.0] * 4
+    outlook = venting_outlook(reckon(starts, np.full(10, 0.01)), methane_fraction=np.full(10, 0.6))
+
+    assert outlook.first_venting_at_d is None
+    assert outlook.first_venting_at_q10_d == pytest.approx(MIDNIGHT_D, abs=1e-6)
+    assert outlook.venting_probability == pytest.approx(0.4)
+    assert outlook.vented_m3 == 0.0
+    assert outlook.vented_q90_m3 == pytest.approx(0.24)
+    assert outlook.days[0].probability == pytest.approx(0.4)
+    assert outlook.days[0].vented_q90_m3 == pytest.approx(0.24)
+    assert len(outlook.summary) <= 200

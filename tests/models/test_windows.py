@@ -1,0 +1,134 @@
+"""Hours for extra cooking, by hand: gas that would be vented is free, gas that dinner needs is not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import time
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from models.calendar import from_days
+from models.errors import Inconsistent, OutOfRange
+from models.meals import Serving
+from models.reckoning import Reckoning
+from models.windows import Extra, Window, cooking_windows
+
+Cook = Callable[..., Serving]
+Reckon = Callable[..., Reckoning]
+MIDNIGHT_D = 20514.0
+
+
+def extra(**change: object) -> Extra:
+    """Thirty minutes on the ring, 0.3 sm3, any time of the first day from six to ten."""
+    usual = {"flame_min": 30.0, "flame_sm3_per_h": np.asarray(0.6), "from_d": MIDNIGHT_D, "to_d": MIDNIGHT_D + 1.0}
+    return Extra(**usual | change)
+
+
+def hours(windows: tuple[Window, ...]) -> list[float]:
+    return [round((window.start_d - MIDNIGHT_D) * 24.0, 6) for window in windows]
+
+
+def test_gas_to_spare_is_there_at_once(reckon: Reckon, at_hour: Cook) -> None:
+    found = cooking_windows(reckon([0.7], [0.0], [at_hour(19.0)]), extra())
+
+    assert hours(found.windows) == [6.0, 7.0, 8.0, 9.0, 10.0]
+    assert found.soonest == found.surest == found.windows[0]
+    assert found.windows[0].probability == 1.0
+    assert found.windows[0].saved_m3 == 0.0
+    assert found.summary == "30 min of extra flame can be counted on from Monday 2 March, 06:00."
+
+
+def test_gas_that_dinner_needs_is_not_to_spare(reckon: Reckon, at_hour: Cook) -> None:
+    found = cooking_windows(reckon([0.5], [0.0], [at_hour(19.0)]), extra())
+
+    assert {window.probability for window in found.windows} == {0.0}
+    assert found.soonest is None
+    assert "cannot be counted on; the best odds, 0%" in found.summary
+
+
+def test_gas_that_would_be_vented_before_dinner_is_free(reckon: Reckon, at_hour: Cook) -> None:
+    # Full at ten in the morning; by half past seven it would vent 0.38, more than the 0.3 asked for.
+    told = reckon([0.6], [0.04], [at_hour(19.0)], need_sm3=1.0)
+    found = cooking_windows(told, extra(from_d=MIDNIGHT_D + 8.0 / 24.0, to_d=MIDNIGHT_D + 13.0 / 24.0))
+
+    # At twelve 0.3 are vented later still; at one only 0.26, and dinner takes all the rest.
+    assert hours(tuple(window for window in found.windows if window.probability == 1.0)) == [8.0, 9.0, 10.0, 11.0, 12.0]
+    assert found.windows[0].saved_m3 == pytest.approx(0.3)
+
+
+def test_the_hour_that_saves_most_gas_comes_first(reckon: Reckon, at_hour: Cook) -> None:
+    # Full at noon and vents until the evening's cooking.
+    told = reckon([0.76], [0.02], [at_hour(19.0)], hours=48.0)
+    found = cooking_windows(told, extra(to_d=MIDNIGHT_D + 2.0))
+
+    assert found.windows[0].saved_m3 == max(window.saved_m3 for window in found.windows)
+    assert found.soonest is not None
+
+
+def test_windows_do_not_overlap(reckon: Reckon, at_hour: Cook) -> None:
+    found = cooking_windows(reckon([5.0], [0.0], [at_hour(9.25)], capacity_sm3=6.0), extra(flame_min=120.0))
+
+    assert hours(found.windows) == [6.0, 8.0, 10.0, 12.0, 14.0]
+
+
+def test_hours_are_the_households_own(reckon: Reckon) -> None:
+    told = replace(reckon([0.7], [0.0]), zone=ZoneInfo("Asia/Tokyo"))  # nine hours ahead
+    found = cooking_windows(told, extra(earliest=time(10), latest=time(12)))
+
+    assert hours(found.windows) == [1.0, 2.0]
+    assert [from_days(window.end_d).astimezone(told.zone).time() for window in found.windows] == [
+        time(10, 30),
+        time(11, 30),
+    ]
+
+
+def test_cooking_ends_by_the_last_hour_and_within_the_forecast(reckon: Reckon) -> None:
+    told = reckon([0.7], [0.0])
+
+    assert max(hours(cooking_windows(told, extra(from_d=MIDNIGHT_D + 20.0 / 24.0)).windows)) == 21.0
+    late = extra(from_d=MIDNIGHT_D + 22.0 / 24.0, latest=time(23, 59), flame_min=90.0)
+    found = cooking_windows(told, late)
+    assert hours(found.windows) == [22.0]
+
+
+def test_no_hour_left_says_so(reckon: Reckon) -> None:
+    found = cooking_windows(reckon([0.7], [0.0]), extra(from_d=MIDNIGHT_D + 23.0 / 24.0))
+
+    assert (found.windows, found.soonest, found.surest) == ((), None, None)
+    assert found.summary == "No hour of those allowed is left for 30 min of extra flame."
+
+
+def test_odds_are_those_of_the_paths(reckon: Reckon) -> None:
+    found = cooking_windows(reckon([0.2] * 3 + [0.5] * 7, np.zeros(10)), extra())
+
+    assert found.surest is not None
+    assert found.surest.probability == pytest.approx(0.7)
+    assert found.soonest is None
+
+
+def test_likelier_hours_come_before_unlikely_ones(reckon: Reckon) -> None:
+    # 0.3 is there at ten in the morning on one path, at five on the other.
+    found = cooking_windows(reckon([0.1, 0.2], [0.02, 0.02]), extra())
+
+    assert found.windows[0].probability == 1.0
+    assert [window.probability for window in found.windows] == sorted(
+        (window.probability for window in found.windows), reverse=True
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "refusal", "complaint"),
+    [
+        ({"flame_min": 0.5}, OutOfRange, "flame_min is 0.5"),
+        ({"flame_min": 1441.0}, OutOfRange, "flame_min is 1441"),
+        ({"earliest": time(20), "latest": time(8)}, Inconsistent, "hours is 20:00-08:00"),
+    ],
+)
+def test_extra_cooking_that_cannot_be_is_refused(
+    change: dict[str, object], refusal: type[Exception], complaint: str
+) -> None:
+    with pytest.raises(refusal, match=complaint):
+        extra(**change)
