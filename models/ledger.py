@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -78,23 +78,32 @@ def standard_per_wet(household: Household, air: AirTemperature, time_d: Floats) 
     )
 
 
-def _cooked(household: Household, log: Log, air: AirTemperature) -> GasUse:
-    """Gas of the logged cooking, each from its time stamp on for as long as it burned."""
+NOTHING = GasUse(start_d=np.empty(0), end_d=np.empty(0), used_sm3=np.empty(0))
+
+
+def sound_cooking(log: Log) -> Readings:
+    """The logged cooking that took any time, none of it longer than a day."""
     cooking = log.of("cooking")
     cooking = cooking.select(np.isfinite(cooking.value) & (cooking.value > 0.0))
-    minutes = np.minimum(cooking.value, LONGEST_COOKING_MIN)
+    return replace(cooking, value=np.minimum(cooking.value, LONGEST_COOKING_MIN))
+
+
+def cooked_gas(household: Household, cooking: Readings, air: AirTemperature) -> GasUse:
+    """Gas of logged cooking, each reading from its time stamp on for as long as it burned, shape of `cooking`.
+
+    A reading that names no burner of the household's was cooked on its first.
+    """
     flame = np.where(np.isfinite(cooking.flame_fraction), cooking.flame_fraction, 1.0)
     temperature = np.clip(at(air, cooking.time_d), -40.0, 55.0)
     supply = household.supply(household.gas.methane_fraction, temperature)
-    flow = np.zeros(len(cooking))
-    names = [burner.name for burner in household.burners]
-    for index, burner in enumerate(household.burners):
-        mine = cooking.item == burner.name
-        if index == 0:
-            mine |= ~np.isin(cooking.item, names)
-        flow = np.where(mine, gas_flow_sm3_per_h(burner, supply), flow)
-    used = flow * flame * minutes / 60.0
-    return GasUse(start_d=cooking.time_d, end_d=cooking.time_d + minutes / MINUTES_PER_DAY, used_sm3=used)
+    flow = gas_flow_sm3_per_h(household.burners[0], supply)
+    for burner in household.burners[1:]:
+        flow = np.where(cooking.item == burner.name, gas_flow_sm3_per_h(burner, supply), flow)
+    return GasUse(
+        start_d=cooking.time_d,
+        end_d=cooking.time_d + cooking.value / MINUTES_PER_DAY,
+        used_sm3=flow * flame * cooking.value / 60.0,
+    )
 
 
 def _rises(household: Household, air: AirTemperature, counter: Readings) -> GasUse:
@@ -111,12 +120,11 @@ def _last_of_each_moment(readings: Readings) -> Readings:
     return readings.select(keep)
 
 
-def gas_use(household: Household, log: Log, air: AirTemperature) -> GasUse:
+def gas_use(household: Household, log: Log, air: AirTemperature, cooked: GasUse) -> GasUse:
     """Gas burned by the log: the stove meter where it was read, the logged cooking elsewhere.
 
     Cooking inside a metered span keeps its hours and is scaled to what the meter counted.
     """
-    cooked = _cooked(household, log, air)
     meter = log.of("gas_meter")
     metered = _rises(household, air, meter.select(meter.item == "stove"))
     if not len(metered.used_sm3):

@@ -9,15 +9,17 @@ from typing import Any
 import numpy as np
 
 from models.ledger import standard_per_wet
-from models.production.bounds import Peaks, bounded, peaks, propagate
+from models.production.bounds import Peaks, peaks, propagate, touching
 from models.production.diagnosis import Scores, basis_of, innovation_summary, season_of, weekday_rhythm
 from models.production.estimate import covariance_at, most_probable
+from models.production.forgotten import Missed, forgotten, missed_servings, with_forgotten
 from models.production.parameters import PRIORS, Parameters, from_z
 from models.production.record import Balance, Record, balance, record
 from models.production.slurry import SlurryFit, SlurryNow, fit_slurry, follow
 from models.production.statespace import (
     Filtered,
     Rows,
+    noise_var,
     prior_covariance,
     prior_mean,
     rows_of,
@@ -46,6 +48,7 @@ class Evidence:
     found: Balance
     rows: Rows
     peaks: Peaks
+    missed: Missed
     feedings: tuple[Feeding, ...]
     slurry: tuple[SlurryNow, ...]
 
@@ -73,6 +76,7 @@ def _evidence(known: Record, fits: tuple[SlurryFit, ...] | None) -> Evidence:
         found=found,
         rows=rows_of(found.intervals, known.changed_d),
         peaks=peaks(known, found),
+        missed=missed_servings(known, found),
         feedings=tuple(feeding(known, index) for index in range(len(digesters))),
         slurry=tuple(follow(known, digester, one) for digester, one in zip(digesters, fits, strict=True)),
     )
@@ -107,21 +111,29 @@ class Settled:
     filtered: Filtered
 
 
+def _remembered(evidence: Evidence, expected: Floats, parameters: Parameters) -> Rows:
+    """The rows with the meals that were cooked and not written down put back."""
+    plain = _blanked(evidence.rows, evidence.forced)
+    seen = run_smoother(plain, expected, parameters)
+    var = seen.others_var + noise_var(plain, expected, parameters)
+    return with_forgotten(evidence.rows, forgotten(plain, evidence.missed, seen.others_sm3, var))
+
+
 def _settle(evidence: Evidence, parameters: Parameters) -> Settled:
     expected = evidence.expected(parameters.kinetics)
-    plain = _blanked(evidence.rows, evidence.forced)
-    made = run_smoother(plain, expected, parameters).mean_sm3
-    first = bounded(evidence.rows, evidence.forced, evidence.peaks, made, parameters)
-    doubted = _doubted(_blanked(first.rows, first.is_bound), expected, parameters)
-    made = run_smoother(_blanked(first.rows, first.is_bound | doubted), expected, parameters).mean_sm3
-    second = bounded(_blanked(evidence.rows, doubted), evidence.forced, evidence.peaks, made, parameters)
-    rows = propagate(second, expected, parameters)
+    rows = _remembered(evidence, expected, parameters)
+    touched = evidence.forced
+    for _ in range(2):
+        seen = run_smoother(_blanked(rows, touched), expected, parameters)
+        touched = evidence.forced | touching(rows, evidence.peaks, seen, expected, parameters)
+    doubted = _doubted(_blanked(rows, touched), expected, parameters)
+    changed = propagate(_blanked(rows, doubted), touched, evidence.peaks, expected, parameters)
     return Settled(
-        rows=rows,
+        rows=changed,
         doubted=doubted,
-        is_bound=second.is_bound,
+        is_bound=touched,
         expected_sm3=expected,
-        filtered=run_filter(rows, expected, parameters),
+        filtered=run_filter(changed, expected, parameters),
     )
 
 

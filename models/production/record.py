@@ -9,8 +9,18 @@ import numpy as np
 
 from models.calendar import local_date, local_midnights, midnight
 from models.household import Household
-from models.ledger import GasUse, Intervals, SetAside, gas_use, intervals, sound_levels, standard_per_wet
-from models.log import Log
+from models.ledger import (
+    GasUse,
+    Intervals,
+    SetAside,
+    cooked_gas,
+    gas_use,
+    intervals,
+    sound_cooking,
+    sound_levels,
+    standard_per_wet,
+)
+from models.log import Log, Readings
 from models.temperature import AirTemperature, PostedWeather, air_temperature, daily_mean, extraterrestrial_mj_per_m2_d
 from models.units import Floats
 
@@ -48,8 +58,13 @@ class Record:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Balance:
-    """What the log says once cooking and gauge are put side by side."""
+    """What the log says once cooking and gauge are put side by side.
 
+    `cooked` is the gas of each reading of `cooking`, `use` all gas burned: the stove meter's where there is one.
+    """
+
+    cooking: Readings
+    cooked: GasUse
     use: GasUse
     intervals: Intervals
     set_aside: SetAside
@@ -94,7 +109,9 @@ def record(household: Household, log: Log, posted: PostedWeather | None, as_of: 
 
 def balance(known: Record) -> Balance:
     """Gas burned and received by the log, with the readings that physics forbids set aside."""
-    use = gas_use(known.household, known.log, known.air)
+    cooking = sound_cooking(known.log)
+    cooked = cooked_gas(known.household, cooking, known.air)
+    use = gas_use(known.household, known.log, known.air, cooked)
     levels, set_aside = sound_levels(known.household, known.log, known.air, use)
     spans = intervals(known.household, known.log, known.air, use, levels)
     spans = spans.select(spans.start_d >= known.edges_d[0])
@@ -103,7 +120,15 @@ def balance(known: Record) -> Balance:
         last_d = float(levels.time_d[-1])
         gauge = spans.end_sm3[~spans.outlet]
         last_sm3 = float(gauge[-1]) if len(gauge) else _only_level_sm3(known, float(levels.value[-1]), last_d)
-    return Balance(use=use, intervals=spans, set_aside=set_aside, last_level_sm3=last_sm3, last_level_d=last_d)
+    return Balance(
+        cooking=cooking,
+        cooked=cooked,
+        use=use,
+        intervals=spans,
+        set_aside=set_aside,
+        last_level_sm3=last_sm3,
+        last_level_d=last_d,
+    )
 
 
 def _only_level_sm3(known: Record, level_m3: float, time_d: float) -> float:

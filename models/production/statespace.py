@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 from statsmodels.tsa.statespace.mlemodel import MLEModel
 
 from models.ledger import Intervals
@@ -27,7 +28,8 @@ class Rows:
 
     `made_sm3` is NaN where an interval says nothing; `error_var` [sm3²] what its balance may be off by apart from gauge
     and day; `error_scale_sm3` the gas that a gauge error of the whole capacity is worth; `widened` marks the first row
-    after something was altered. Where `site_var` is finite it stands for the whole of ε and `made_sm3` is the site.
+    after something was altered, `vented` a row in which venting was seen. Where `site_var` is finite the row is a
+    pseudo-observation of Φ·(...) with that variance and no gauge error of its own.
     """
 
     start_d: Floats
@@ -37,6 +39,7 @@ class Rows:
     error_scale_sm3: Floats
     outlet: Bools
     widened: Bools
+    vented: Bools
     site_var: Floats
 
     def __len__(self) -> int:
@@ -61,6 +64,7 @@ def rows_of(spans: Intervals, changed_d: Floats) -> Rows:
         error_scale_sm3=np.where(spans.outlet, 0.0, spans.capacity_sm3),
         outlet=spans.outlet,
         widened=np.diff(before, prepend=before[:1]) > 0,
+        vented=spans.vented,
         site_var=np.full(len(spans), np.nan),
     )
 
@@ -79,10 +83,15 @@ def padded(rows: Rows) -> Rows:
     return Rows(**columns)
 
 
-def noise_var(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Floats:
-    """Variance of ε of an exact balance, shape (rows,). [sm3²]"""
+def day_var(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Floats:
+    """Variance of each row's gas by the chance of single days, shape (rows,). [sm3²]"""
     days = np.maximum(rows.end_d - rows.start_d, 1.0 / 48.0)
-    return parameters.day_spread**2 * expected_sm3**2 / days + rows.error_var + 1e-8
+    return parameters.day_spread**2 * expected_sm3**2 / days
+
+
+def noise_var(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Floats:
+    """Variance of ε of a balance, shape (rows,). [sm3²]"""
+    return day_var(rows, expected_sm3, parameters) + rows.error_var + 1e-8
 
 
 class ProductionModel:
@@ -107,7 +116,7 @@ class ProductionModel:
     def fill(self, expected_sm3: Floats, parameters: Parameters) -> None:
         """Set the matrices for the physics feature of each row [sm3] and the parameters."""
         rows = self.rows
-        gauge = (~rows.outlet).astype(float)
+        gauge = (~rows.outlet & np.isnan(rows.site_var)).astype(float)
         one = np.ones(len(rows))
         self.ssm["design"] = np.stack([expected_sm3, expected_sm3, *(expected_sm3 * self._season), gauge, -gauge])[None]
         noise = noise_var(rows, expected_sm3, parameters)
@@ -152,10 +161,15 @@ class Filtered:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Smoothed:
-    """Gas of each interval given the whole log (without ε, gauge errors included): mean and variance. [sm3, sm3²]"""
+    """Each row's gas, gauge errors included but not ε, given the whole log. [sm3, sm3²]
+
+    `mean_sm3` and `var` from all rows, `others_sm3` and `others_var` from all rows but itself; shape (rows,).
+    """
 
     mean_sm3: Floats
     var: Floats
+    others_sm3: Floats
+    others_var: Floats
 
 
 def run_filter(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Filtered:
@@ -179,9 +193,12 @@ def run_smoother(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Sm
     model.fill(np.append(np.zeros(short), expected_sm3), parameters)
     seen = model.ssm.smooth()
     design = np.asarray(seen.design)[0]
-    mean = np.einsum("st,st->t", design, seen.smoothed_state)
-    var = np.einsum("st,sut,ut->t", design, seen.smoothed_state_cov, design)
-    return Smoothed(mean_sm3=mean[short:], var=np.maximum(var[short:], 1e-12))
+    mean = np.einsum("st,st->t", design, seen.smoothed_state)[short:]
+    var = np.maximum(np.einsum("st,sut,ut->t", design, seen.smoothed_state_cov, design)[short:], 1e-12)
+    weight = np.where(np.isfinite(rows.made_sm3), 1.0 / np.asarray(seen.obs_cov)[0, 0, short:], 0.0)
+    left = np.maximum(1.0 / var - weight, 1e-9)
+    told = np.where(weight > 0.0, rows.made_sm3 * weight, 0.0)
+    return Smoothed(mean_sm3=mean, var=var, others_sm3=(mean / var - told) / left, others_var=1.0 / left)
 
 
 def log_likelihood(model: ProductionModel, expected_sm3: Floats, parameters: Parameters) -> float:
@@ -190,8 +207,8 @@ def log_likelihood(model: ProductionModel, expected_sm3: Floats, parameters: Par
     return float(model.ssm.loglike())
 
 
-def with_sites(rows: Rows, which: Bools, mean_sm3: Floats, var: Floats) -> Rows:
-    """The rows with pseudo-observations in place of bounds."""
-    return replace(
-        rows, made_sm3=np.where(which, mean_sm3, rows.made_sm3), site_var=np.where(which, var, rows.site_var)
-    )
+def with_sites(rows: Rows, which: npt.NDArray[np.intp], mean_sm3: Floats, var: Floats) -> Rows:
+    """The rows with pseudo-observations in place of some balances."""
+    made_sm3, site_var = rows.made_sm3.copy(), rows.site_var.copy()
+    made_sm3[which], site_var[which] = mean_sm3, var
+    return replace(rows, made_sm3=made_sm3, site_var=site_var)

@@ -1,0 +1,162 @@
+"""Meals that were probably cooked and not written down: the level tells, where the habit says one was due."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+from scipy.signal import convolve
+
+from models.ledger import NOTHING
+from models.log import Readings
+from models.production.record import Balance, Record
+from models.production.statespace import Rows
+from models.units import Floats
+
+WEEKS_ROUND = 5  # each side: a habit is what was done on most of these same weekdays
+HABIT_SHARE = 0.5
+HOURS_ALIKE = 4.0  # cooking that names no meal belongs together within these hours of the day
+ODDS_PSEUDO = 5.0  # missed servings that the even odds of forgotten and skipped are worth
+MOST_TOGETHER = 4  # servings missing from one interval that are still told apart
+SERVING_SPREAD = 0.3
+ODDS_ROUNDS = 4
+
+Places = npt.NDArray[np.intp]
+Case = tuple[float, float, Floats, Floats]
+"""A row's balance less what the others foretell, the variance of that, the combinations of servings, their gas."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Missed:
+    """Servings that were due by habit and are not in the log: the row each falls in, and the gas it takes. [sm3]"""
+
+    row: Places
+    use_sm3: Floats
+
+
+def _keys(cooking: Readings, local_hour: Floats) -> npt.NDArray[np.str_]:
+    buckets = (local_hour // HOURS_ALIKE).astype(int).astype(np.str_)
+    return np.where(cooking.meal != "", cooking.meal, np.char.add("at ", buckets))
+
+
+def _around(by_day: Floats) -> Floats:
+    """Sum over the same weekday of the weeks around each day, the day itself left out, shape of `by_day`."""
+    window = np.zeros(14 * WEEKS_ROUND + 1)
+    window[::7] = 1.0
+    window[7 * WEEKS_ROUND] = 0.0
+    return np.asarray(convolve(by_day, window, mode="full")[7 * WEEKS_ROUND : 7 * WEEKS_ROUND + len(by_day)])
+
+
+def _alive(known: Record) -> Floats:
+    """1 on days on which somebody cooked or looked at the gauge, else 0: nobody home forgets nothing."""
+    days = np.zeros(len(known.air_c))
+    for quantity in ("cooking", "holder_level"):
+        day = known.day_of(known.log.of(quantity).time_d)
+        days[day[day >= 0]] = 1.0
+    return days
+
+
+def missed_servings(known: Record, found: Balance) -> Missed:
+    """Servings that habit expected and the log does not hold.
+
+    A habit is a meal (or an hour, where meals have no name) that was logged on most of the same weekdays around.
+    """
+    cooking, cooked = found.cooking, found.cooked
+    if np.any(known.log.of("gas_meter").item == "stove"):
+        cooking, cooked = Readings(), NOTHING  # the meter forgets nothing
+    day = known.day_of(cooked.start_d)
+    hour = (cooked.start_d - known.edges_d[np.maximum(day, 0)]) * 24.0
+    names = _keys(cooking, hour) if len(cooking) else np.empty(0, dtype=np.str_)
+    alive = _alive(known)
+    time_d, use = [np.empty(0)], [np.empty(0)]
+    for name in np.unique(names).tolist():
+        mine = (names == name) & (day >= 0)
+        logged = np.zeros(len(alive))
+        logged[day[mine]] = 1.0
+        usual = _around(logged) / np.maximum(_around(alive), 1.0)
+        due = (usual >= HABIT_SHARE) & (logged == 0.0) & (alive > 0.0) & (_around(logged) >= 2.0)
+        time_d.append(known.edges_d[:-1][due] + float(np.median(hour[mine])) / 24.0)
+        use.append(np.full(int(due.sum()), float(np.median(cooked.used_sm3[mine]))))
+    return _placed(found, np.concatenate(time_d), np.concatenate(use))
+
+
+def _placed(found: Balance, time_d: Floats, use_sm3: Floats) -> Missed:
+    spans = found.intervals
+    gauge = np.flatnonzero(~spans.outlet)
+    if not len(gauge):
+        return Missed(row=np.empty(0, dtype=np.intp), use_sm3=np.empty(0))
+    place = np.searchsorted(spans.start_d[gauge], time_d, side="right") - 1
+    inside = (place >= 0) & (time_d < spans.end_d[gauge][place])
+    return Missed(row=gauge[place[inside]], use_sm3=use_sm3[inside])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forgotten:
+    """Gas that was burned without a word in each row, expected and variance, shape (rows,). [sm3, sm3²]"""
+
+    use_sm3: Floats
+    var: Floats
+
+
+def _combinations(use_sm3: Floats) -> tuple[Floats, Floats]:
+    """Which of the servings were cooked, (2^n, n), and the gas that took."""
+    count = len(use_sm3)
+    which = (np.arange(2**count)[:, None] >> np.arange(count)) & 1
+    return which.astype(float), which @ use_sm3
+
+
+def forgotten(rows: Rows, missed: Missed, others_sm3: Floats, others_var: Floats) -> Forgotten:
+    """Weigh for every missed serving whether it was skipped, or cooked and not written down.
+
+    Parameters
+    ----------
+    rows : Rows
+        Balances at their word.
+    missed : Missed
+    others_sm3, others_var : ndarray
+        Each row's balance as all other rows foretell it, and its variance with the row's own noise. [sm3, sm3²]
+    """
+    by_row = {row: missed.use_sm3[missed.row == row] for row in np.unique(missed.row).tolist()}
+    telling = [
+        (rows.made_sm3[row] - others_sm3[row], others_var[row], *_combinations(gas))
+        for row, gas in by_row.items()
+        if len(gas) <= MOST_TOGETHER and np.isfinite(rows.made_sm3[row])
+    ]
+    odds = _odds_of_forgetting(telling)
+    use, var = np.zeros(len(rows)), np.zeros(len(rows))
+    for row, gas in by_row.items():
+        if len(gas) > MOST_TOGETHER:
+            use[row], var[row] = odds * gas.sum(), odds * (1.0 - odds) * gas @ gas
+        elif np.isfinite(rows.made_sm3[row]):
+            case = (rows.made_sm3[row] - others_sm3[row], others_var[row], *_combinations(gas))
+            weight = _weights(case, odds)
+            use[row] = weight @ case[3]
+            var[row] = weight @ ((case[3] - use[row]) ** 2 + (SERVING_SPREAD * case[3]) ** 2)
+    return Forgotten(use_sm3=use, var=var)
+
+
+def _odds_of_forgetting(cases: list[Case]) -> float:
+    """Share of the missed servings that were cooked after all, by expectation and maximisation from even odds."""
+    odds = 0.5
+    total = sum(which.shape[1] for _, _, which, _ in cases)
+    for _ in range(ODDS_ROUNDS):
+        cooked = sum(float(_weights(case, odds) @ case[2].sum(axis=1)) for case in cases)
+        odds = (cooked + ODDS_PSEUDO) / (total + 2.0 * ODDS_PSEUDO)
+    return odds
+
+
+def _weights(case: Case, odds: float) -> Floats:
+    """Probability of every combination of missed servings having been cooked."""
+    gap_sm3, var, which, gas = case
+    count = which.sum(axis=1)
+    log_weight = count * np.log(odds) + (which.shape[1] - count) * np.log1p(-odds)
+    spread = var + (SERVING_SPREAD * gas) ** 2
+    log_weight -= 0.5 * (gap_sm3 + gas) ** 2 / spread + 0.5 * np.log(spread)
+    weight = np.exp(log_weight - log_weight.max())
+    return np.asarray(weight / weight.sum())
+
+
+def with_forgotten(rows: Rows, found: Forgotten) -> Rows:
+    """The rows with the gas of unwritten meals added to their balance."""
+    return replace(rows, made_sm3=rows.made_sm3 + found.use_sm3, error_var=rows.error_var + found.var)
