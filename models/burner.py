@@ -82,7 +82,7 @@ class InjectorRating:
 
     def __post_init__(self) -> None:
         within("injector_mm", self.injector_mm, 0.2, 10.0)
-        within("discharge_coefficient", self.discharge_coefficient, 0.5, 1.0)
+        within("discharge_coefficient", self.discharge_coefficient, 0.3, 1.0)
         within("gauge_pa", self.gauge_pa, 50.0, 20_000.0)
 
     @property
@@ -113,8 +113,8 @@ class Burner:
     lowest_flame_fraction: float = 0.25
 
     def __post_init__(self) -> None:
-        within("efficiency", self.efficiency, 0.05, 0.95)
-        within("lowest_flame_fraction", self.lowest_flame_fraction, 0.02, 1.0)
+        within("efficiency", self.efficiency, 0.05, 1.0)
+        within("lowest_flame_fraction", self.lowest_flame_fraction, 0.01, 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +166,7 @@ def injector_flow_m3_per_h(
         Bore. [mm], 0.2 to 10
     supply : GasSupply
     discharge_coefficient : array_like
-        Share of the ideal flow. [1], 0.5 to 1
+        Share of the ideal flow. [1], 0.3 to 1
 
     Returns
     -------
@@ -182,7 +182,7 @@ def injector_flow_m3_per_h(
     Incompressible flow through an orifice, Cd·A·√(2Δp/ρ), with the density before it.
     """
     area_m2 = 0.25 * np.pi * (within("injector_mm", injector_mm, 0.2, 10.0) * 1e-3) ** 2
-    coefficient = within("discharge_coefficient", discharge_coefficient, 0.5, 1.0)
+    coefficient = within("discharge_coefficient", discharge_coefficient, 0.3, 1.0)
     wet = supply.wet()
     per_mol_j = wet.compression_factor * GAS_CONSTANT_J_PER_MOL_K * supply.temperature_k()
     density = 1e-3 * wet.molar_mass_g_per_mol * supply.pressure_pa() / per_mol_j

@@ -63,7 +63,7 @@ class Pan:
 
     def __post_init__(self) -> None:
         within("mass_kg", self.mass_kg, 0.0, 50.0)
-        within("diameter_m", self.diameter_m, 0.05, 1.0)
+        within("diameter_m", self.diameter_m, 0.05, 1.5)
         if self.material not in SPECIFIC_HEAT_J_PER_KG_K:
             choices = ", ".join(SPECIFIC_HEAT_J_PER_KG_K)
             raise OutOfRange(f"material is {self.material}, must be one of {choices}", field="material")

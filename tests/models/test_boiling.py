@@ -271,7 +271,7 @@ def test_shapes_go_through() -> None:
         (lambda v: Kitchen(atmosphere_pa=v), "atmosphere_pa", 29_999.0, 110_001.0),
         (lambda v: Kitchen(air_humidity=v), "air_humidity", -0.1, 1.1),
         (pot, "mass_kg", -0.1, 51.0),
-        (lambda v: Pan(name="p", mass_kg=1.0, diameter_m=v), "diameter_m", 0.04, 1.1),
+        (lambda v: Pan(name="p", mass_kg=1.0, diameter_m=v), "diameter_m", 0.04, 1.6),
         (POT.heat_capacity_j_per_k, "water_l", 0.04, 101.0),
         (lambda v: boil(POT, water_l=1.0, from_c=v, flame=Flame(heat_input_kw=1.0)), "from_c", -1.0, 101.0),
         (lambda v: pan_loss_w(POT, v, KITCHEN), "water_c", -1.0, 121.0),

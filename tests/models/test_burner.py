@@ -200,9 +200,9 @@ def test_the_published_flow_of_household_burners_holds(published) -> None:
         (lambda v: flowing(gauge_pa=v), "gauge_pa", 49.0, 20_001.0),
         (lambda v: bored(injector_mm=v), "injector_mm", 0.1, 10.1),
         (lambda v: bored(gauge_pa=v), "gauge_pa", 49.0, 20_001.0),
-        (lambda v: bored(discharge_coefficient=v), "discharge_coefficient", 0.4, 1.1),
-        (lambda v: replace(HOUSEHOLD, efficiency=v), "efficiency", 0.04, 0.96),
-        (lambda v: replace(HOUSEHOLD, lowest_flame_fraction=v), "lowest_flame_fraction", 0.01, 1.1),
+        (lambda v: bored(discharge_coefficient=v), "discharge_coefficient", 0.29, 1.1),
+        (lambda v: replace(HOUSEHOLD, efficiency=v), "efficiency", 0.04, 1.01),
+        (lambda v: replace(HOUSEHOLD, lowest_flame_fraction=v), "lowest_flame_fraction", 0.009, 1.1),
         (lambda v: supply(methane=v), "methane_fraction", -0.1, 1.1),
         (lambda v: supply(gauge_pa=v), "gauge_pa", -1.0, 20_001.0),
         (lambda v: supply(atmosphere_pa=v), "atmosphere_pa", 29_999.0, 110_001.0),
@@ -211,7 +211,7 @@ def test_the_published_flow_of_household_burners_holds(published) -> None:
         (lambda v: injector_flow_m3_per_h(v, supply=supply()), "injector_mm", 0.1, 10.1),
         (
             lambda v: injector_flow_m3_per_h(1.0, supply=supply(), discharge_coefficient=v),
-            "discharge_coefficient", 0.4, 1.1,
+            "discharge_coefficient", 0.29, 1.1,
         ),
     ],
 )  # fmt: skip
