@@ -291,12 +291,12 @@ def _demo_cook() -> Cook:
     week, weekend, whole = (0, 1, 2, 3, 4), (5, 6), (0, 1, 2, 3, 4, 5, 6)
     return Cook(
         habits=(
-            Habit(name="dinner", weekdays=whole, hour=19.0, flame_min=40.0, flame_fraction=1.0, skip_odds=0.06),
+            Habit(name="dinner", weekdays=whole, hour=19.0, flame_min=50.0, flame_fraction=1.0, skip_odds=0.06),
             Habit(name="breakfast", weekdays=week, hour=7.5, flame_min=10.0, flame_fraction=1.0, skip_odds=0.05),
             Habit(
                 name="late breakfast", weekdays=weekend, hour=9.5, flame_min=16.0, flame_fraction=1.0, skip_odds=0.08
             ),
-            Habit(name="lunch", weekdays=(2, 4, 5, 6), hour=13.0, flame_min=25.0, flame_fraction=0.8, skip_odds=0.1),
+            Habit(name="lunch", weekdays=whole, hour=13.0, flame_min=25.0, flame_fraction=0.8, skip_odds=0.1),
         ),
         spread=0.15,
         guest_odds=0.06,
