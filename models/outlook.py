@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import numpy as np
 
 from models.burner import gas_flow_sm3_per_h
 from models.calendar import local_date, local_midnights
 from models.gas import net_mj_per_sm3
-from models.habits import demand, learn_habits, unplanned_servings
+from models.habits import Habits, demand, learn_habits, unplanned_servings
 from models.household import Household
-from models.ledger import cooked_gas, gas_use, sound_cooking, standard_per_wet, used_between
-from models.meals import MealPlan, servings
+from models.ledger import standard_per_wet
+from models.level import JUST_NOW_D, cooked_since, level_now, looked_at_d
+from models.meals import MealPlan, Serving, servings
 from models.production.forecast import ProductionPaths, sample_paths
 from models.production.record import Record
 from models.production.values import ProductionState
 from models.reckoning import Reckoning
-from models.storage import Conditions, Timeline, Wanted, lay_timeline, run_balance, spread
+from models.storage import Conditions, Wanted, lay_timeline, run_balance, spread
 from models.stove import Stove, Use, planned_use
-from models.temperature import at
+from models.temperature import AirTemperature, at
 from models.units import Floats
 
 NEAR_DAYS, NEAR_PATHS = 14, 1000
@@ -46,8 +48,6 @@ class Outlook:
     day_edges_d: Floats
     day_m3_per_sm3: Floats
     mj_per_sm3: Floats
-    timeline: Timeline
-    wanted: Wanted
     told: Reckoning | None
 
 
@@ -80,58 +80,106 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
     made = sample_paths(state, edges_d=edges, paths=paths, rng=rng)
     gas = household.gas
     methane = np.clip(gas.methane_fraction + gas.methane_sd * rng.standard_normal(paths), *METHANE_RANGE)
-    kitchen = _kitchen(known, plan, edges, methane, rng)
+    read = bool(np.isfinite(made.level_time_d))
     return Outlook(
         household=household,
         as_of_d=known.as_of_d,
         days=days,
         basis=state.basis,
-        last_level_d=made.level_time_d if np.isfinite(made.level_time_d) else None,
+        last_level_d=made.level_time_d if read else None,
         made=made,
         day_edges_d=edges,
         day_m3_per_sm3=1.0 / standard_per_wet(household, known.air, (edges[:-1] + edges[1:]) / 2.0),
         mj_per_sm3=net_mj_per_sm3(methane, gas.hydrogen_sulfide_ppm),
-        timeline=kitchen.timeline,
-        wanted=kitchen.wanted,
-        told=_reckoning(known, made, edges, kitchen),
+        told=_reckoning(known, made, edges, _cook(known, plan, methane), rng) if read else None,
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Kitchen:
-    """The coming servings on their timeline, what they want, and the gas they burn by path."""
+class _Cook:
+    """The cook as the log shows her, and the gas she burns by path: `methane` (paths,)."""
 
-    timeline: Timeline
-    wanted: Wanted
-    efficiency: Floats
-    mj_per_sm3: Floats
-    flame_sm3_per_h: Floats
+    household: Household
+    plan: MealPlan
+    air: AirTemperature
+    stove: Stove
+    habits: Habits
+    methane: Floats
+
+    def wants(self, asked: Sequence[Serving], rng: np.random.Generator) -> tuple[Use, Wanted]:
+        """What servings are planned to take, and what they will, by path."""
+        temperature_c = at(self.air, np.array([serving.start_d for serving in asked]))
+        stove = replace(self.stove, supply=self.household.supply(self.methane[:, None], temperature_c[None, :]))
+        use = planned_use(asked, stove)
+        return use, demand(asked, use, self.habits, paths=len(self.methane), rng=rng)
+
+    def coming(self, first: date, days: int) -> tuple[Serving, ...]:
+        """Planned servings and usual teas, in order."""
+        asked = (
+            *servings(self.plan, first, days, self.stove),
+            *unplanned_servings(self.habits, first, days, self.household.zone),
+        )
+        return tuple(sorted(asked, key=lambda serving: (serving.start_d, serving.meal)))
+
+    def flame_sm3_per_h(self) -> Floats:
+        """What the first burner takes at full flame now, shape (paths,)."""
+        supply = self.household.supply(self.methane, self.stove.supply.temperature_c)
+        return gas_flow_sm3_per_h(self.household.burners[0], supply)
 
 
-def _kitchen(known: Record, plan: MealPlan, edges: Floats, methane: Floats, rng: np.random.Generator) -> _Kitchen:
-    household, start_d = known.household, known.as_of_d
-    usual = Stove(
+def _cook(known: Record, plan: MealPlan, methane: Floats) -> _Cook:
+    household = known.household
+    air_now_c = float(at(known.air, known.as_of_d))
+    stove = Stove(
         burners=household.burners,
         pans=household.pans,
-        supply=household.supply(household.gas.methane_fraction, float(at(known.air, start_d))),
+        supply=household.supply(household.gas.methane_fraction, air_now_c),
     )
-    habits = learn_habits(plan, known.log, usual, holder=household.holder, as_of_d=start_d)
-    today, days = local_date(start_d, household.zone), len(edges) - 1
-    coming = (*servings(plan, today, days, usual), *unplanned_servings(habits, today, days, household.zone))
-    coming = tuple(sorted(coming, key=lambda serving: (serving.start_d, serving.meal)))
-    timeline = lay_timeline(start_d, float(edges[-1]), coming, extra_d=edges)
-    starts_d = np.array([serving.start_d for serving in timeline.servings])
-    temperature_c = at(known.air, starts_d)
-    stove = replace(usual, supply=household.supply(methane[:, None], temperature_c[None, :]))
-    use = planned_use(timeline.servings, stove)
-    return _Kitchen(
-        timeline=timeline,
-        wanted=demand(timeline.servings, use, habits, paths=len(methane), rng=rng),
+    habits = learn_habits(plan, known.log, stove, holder=household.holder, as_of_d=known.as_of_d)
+    return _Cook(household=household, plan=plan, air=known.air, stove=stove, habits=habits, methane=methane)
+
+
+def _conditions(known: Record, per_wet: Floats) -> Conditions:
+    """The holder between edges at which a wet cubic metre holds `per_wet` standard ones."""
+    holder = known.household.holder
+    return Conditions(capacity_sm3=holder.capacity_m3 * per_wet[1:], reserve_sm3=holder.reserve_m3 * per_wet[:-1])
+
+
+def _level_sm3(known: Record, made: ProductionPaths, cook: _Cook, rng: np.random.Generator) -> Floats:
+    """Gas in the holder now, shape (paths,): the last look at the gauge, rolled forward."""
+    now_d = known.as_of_d
+    since_d = looked_at_d(made, now_d)
+    if now_d - since_d < 2.0 * JUST_NOW_D:
+        return np.maximum(made.level_sm3, 0.0)
+    past = cooked_since(cook.plan, known.log, cook.stove, cook.habits, between_d=(since_d, now_d))
+    timeline = lay_timeline(since_d, now_d, past)
+    _, wanted = cook.wants(timeline.servings, rng)
+    per_wet = standard_per_wet(known.household, known.air, timeline.edges_d)
+    return level_now(made, timeline, wanted=wanted, conditions=_conditions(known, per_wet), rng=rng)
+
+
+def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook, rng: np.random.Generator) -> Reckoning:
+    """The holder walked from now to the last edge."""
+    household = known.household
+    coming = cook.coming(local_date(known.as_of_d, household.zone), len(edges) - 1)
+    timeline = lay_timeline(known.as_of_d, float(edges[-1]), coming, extra_d=edges)
+    use, wanted = cook.wants(timeline.servings, rng)
+    per_wet = standard_per_wet(household, known.air, timeline.edges_d)
+    run = run_balance(
+        timeline,
+        start_sm3=np.minimum(_level_sm3(known, made, cook, rng), household.holder.capacity_m3 * per_wet[0]),
+        made_sm3=spread(made.made_sm3, edges_d=edges, onto_d=timeline.edges_d),
+        wanted=wanted,
+        conditions=_conditions(known, per_wet),
+    )
+    return Reckoning(
+        run=run,
+        zone=household.zone,
+        m3_per_sm3=1.0 / per_wet,
+        mj_per_sm3=net_mj_per_sm3(cook.methane, household.gas.hydrogen_sulfide_ppm),
+        flame_sm3_per_h=cook.flame_sm3_per_h(),
         efficiency=_efficiency(use, household),
-        mj_per_sm3=net_mj_per_sm3(methane, household.gas.hydrogen_sulfide_ppm),
-        flame_sm3_per_h=gas_flow_sm3_per_h(
-            household.burners[0], household.supply(methane, float(at(known.air, start_d)))
-        ),
+        care_level=household.care_level,
     )
 
 
@@ -140,31 +188,3 @@ def _efficiency(use: Use, household: Household) -> Floats:
     planned, useful = use.mj.mean(axis=0), use.useful_mj.mean(axis=0)
     usual = np.full(planned.shape, household.burners[0].efficiency)
     return np.asarray(np.divide(useful, planned, out=usual, where=planned > 0.0))
-
-
-def _reckoning(known: Record, made: ProductionPaths, edges: Floats, kitchen: _Kitchen) -> Reckoning | None:
-    """The balance from the last look at the gauge on; None where there was none."""
-    if not np.isfinite(made.level_time_d):
-        return None
-    household, grid = known.household, kitchen.timeline.edges_d
-    per_wet = standard_per_wet(household, known.air, grid)
-    capacity = household.holder.capacity_m3 * per_wet
-    since = np.array([made.level_time_d, known.as_of_d])
-    cooked = cooked_gas(household, sound_cooking(known.log), known.air)
-    used = float(used_between(gas_use(household, known.log, known.air, cooked), since)[0])
-    run = run_balance(
-        kitchen.timeline,
-        start_sm3=np.clip(made.level_sm3 + made.made_before_sm3 - used, 0.0, capacity[0]),
-        made_sm3=spread(made.made_sm3, edges_d=edges, onto_d=grid),
-        wanted=kitchen.wanted,
-        conditions=Conditions(capacity_sm3=capacity[1:], reserve_sm3=household.holder.reserve_m3 * per_wet[:-1]),
-    )
-    return Reckoning(
-        run=run,
-        zone=household.zone,
-        m3_per_sm3=1.0 / per_wet,
-        mj_per_sm3=kitchen.mj_per_sm3,
-        flame_sm3_per_h=kitchen.flame_sm3_per_h,
-        efficiency=kitchen.efficiency,
-        care_level=household.care_level,
-    )

@@ -10,14 +10,19 @@ from typing import Any, Protocol
 import numpy as np
 
 from models.calendar import midnight, to_days
+from models.calibration import burners_as_tested
 from models.holder import GasHolder
 from models.household import Household
 from models.log import Log
 from models.meals import MealPlan
 from models.production.values import FittedProduction
 from models.quality import gas_quality
-from models.temperature import PostedWeather
+from models.temperature import PostedWeather, air_temperature
 from service.documents import household_from, meal_plan_from
+
+
+TESTS = ("methane", "carbon_dioxide", "boil_test")
+"""Readings that tell of the gas or a burner itself."""
 
 
 class Kept(Protocol):
@@ -103,12 +108,23 @@ def posted_weather(days: Sequence[Mapping[str, Any]] | None, household: Househol
     )
 
 
+def as_tested(described: Household, log: Log, posted: PostedWeather | None, as_of_d: float) -> Household:
+    """The household with its gas and burners as its own tests have them, in place of what it says of them."""
+    if not any(len(log.of(test)) for test in TESTS):
+        return described
+    household = replace(described, gas=gas_quality(described.gas, log, as_of_d))
+    ambient = log.of("ambient_temperature")
+    air = air_temperature(household.site, ambient, posted, as_of_d, zone=household.zone)
+    return replace(household, burners=burners_as_tested(household, log, air=air))
+
+
 def situation(name: str, as_of: datetime, *, homes: Homes, logs: Logs, fits: Fits) -> Situation:
     """A household as it stood at a moment: readings taken up to then, and the newest fit made on none later."""
     described = household_from(homes.get(name).document)
     as_of_d = to_days(as_of)
     log = logs.log(name, described.holder, as_of_d)
-    household = replace(described, gas=gas_quality(described.gas, log, as_of_d))
+    posted = posted_weather(homes.weather(name), described)
+    household = as_tested(described, log, posted, as_of_d)
     kept = fits.newest(name, as_of_d)
     meals = homes.meals(name)
     known = {meal["name"] for meal in meals}
@@ -119,7 +135,7 @@ def situation(name: str, as_of: datetime, *, homes: Homes, logs: Logs, fits: Fit
         household=household,
         plan=meal_plan_from(meals, changes, household.zone),
         log=log,
-        posted=posted_weather(homes.weather(name), household),
+        posted=posted,
         fitted=FittedProduction.from_dict(kept.fit) if kept else None,
         fit_id=kept.id if kept else None,
         as_of_d=as_of_d,
