@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Iterator
 from dataclasses import asdict
 from datetime import datetime
-from typing import Any, TypedDict
+from typing import IO, Any, TypedDict
 
 from flask import Response, current_app, request, url_for
 from werkzeug.exceptions import UnsupportedMediaType
@@ -33,6 +34,7 @@ from service.usecases import export, imports
 from service.usecases import logbook as usecase
 from service.wiring import wiring
 
+CHUNK_BYTES = 65_536
 CSV_TYPES = ("text/csv", "application/octet-stream")
 ONE_OR_MANY = {
     "oneOf": [
@@ -177,13 +179,16 @@ def export_csv(household: str) -> Response:
 @blueprint.response(200, {"type": "string", "format": "binary"}, content_type="application/zip")
 def export_package(household: str) -> Response:
     """The whole log as a Frictionless data package: `readings.csv` with the `datapackage.json` that describes it."""
-    file = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the response
+    file = tempfile.TemporaryFile()  # noqa: SIM115 - closed when it has been sent
     export.write_package(household, file, **_given())
+    return current_app.response_class(_sent(file), mimetype="application/zip", headers=_attached(f"{household}.zip"))
+
+
+def _sent(file: IO[bytes]) -> Iterator[bytes]:
     file.seek(0)
-    response = current_app.response_class(iter(lambda: file.read(1 << 16), b""), mimetype="application/zip")
-    response.headers.update(_attached(f"{household}.zip"))
-    response.call_on_close(file.close)
-    return response
+    with file:
+        while chunk := file.read(CHUNK_BYTES):
+            yield chunk
 
 
 def _attached(name: str) -> dict[str, str]:

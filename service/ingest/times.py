@@ -123,8 +123,8 @@ def _local(naive: datetime, zone: ZoneInfo, text: str) -> int:
     except OverflowError as error:
         raise TimeRefused(f"{text!r} is not in the calendar; check the year") from error
     if before != after and before is not None and after is not None:
-        happened, code = ("twice", "time_double") if before > after else ("never", "time_missing")
-        message = f"{text!r} happened {happened} in {zone.key}, where the clocks were changed; add the offset"
+        what, code = ("happened twice", "time_double") if before > after else ("never happened", "time_missing")
+        message = f"{text!r} {what} in {zone.key}, where the clocks were changed; write it with its offset"
         raise TimeRefused(message, code=code)
     return time_s
 

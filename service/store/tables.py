@@ -133,9 +133,10 @@ reading_before = Table(
     "reading_before",
     metadata,
     _serial(),
-    Column("row_id", Serial, ForeignKey("reading.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("row_id", Serial, ForeignKey("reading.id", ondelete="CASCADE"), nullable=False),
     *reading_content(),
     Column("replaced_s", BigInteger, nullable=False),
+    Index("ix_reading_before_row", "row_id"),
 )
 """What stood before each correction."""
 

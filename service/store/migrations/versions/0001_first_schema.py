@@ -134,7 +134,7 @@ def _log() -> None:
         sa.ForeignKeyConstraint(["row_id"], ["reading.id"], name=op.f("fk_reading_before_row_id"), ondelete="CASCADE"),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_reading_before")),
     )
-    op.create_index(op.f("ix_reading_before_row_id"), "reading_before", ["row_id"], unique=False)
+    op.create_index("ix_reading_before_row", "reading_before", ["row_id"], unique=False)
 
 
 def _production() -> None:

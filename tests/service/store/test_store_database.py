@@ -1,0 +1,120 @@
+"""Transactions, migrations, and what several processes do to one another."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import sqlite3
+import threading
+from pathlib import Path
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from sqlalchemy import text
+
+from service.store import database as module
+from service.store.database import Database
+from service.store.errors import Busy
+from service.store.household import HouseholdStore
+from service.store.tables import metadata
+
+
+def test_the_migrations_build_exactly_the_tables_that_the_code_uses(database: Database) -> None:
+    with database.read() as connection:
+        differences = compare_metadata(MigrationContext.configure(connection), metadata)
+
+    assert differences == []
+
+
+def test_migrating_twice_changes_nothing(database: Database) -> None:
+    HouseholdStore(database).put("home", {"label": "kept"})
+    database.migrate()
+
+    assert HouseholdStore(database).get("home").document == {"label": "kept"}
+
+
+def test_an_acknowledged_write_is_on_the_disk(database: Database) -> None:
+    # PRAGMA synchronous 2 is FULL: the write-ahead log is flushed before a commit returns.
+    with database.read() as connection:
+        assert connection.execute(text("PRAGMA journal_mode")).scalar() == "wal"
+        assert connection.execute(text("PRAGMA synchronous")).scalar() == 2
+        assert connection.execute(text("PRAGMA foreign_keys")).scalar() == 1
+
+
+def _migrate_and_write(path: str, name: str) -> None:
+    database = Database(path)
+    database.migrate()
+    HouseholdStore(database).put(name, {"label": name})
+
+
+def test_processes_that_start_together_migrate_once_and_all_write(tmp_path: Path) -> None:
+    path = str(tmp_path / "together.sqlite")
+    context = multiprocessing.get_context("spawn")
+    started = [context.Process(target=_migrate_and_write, args=(path, f"home {k}")) for k in range(4)]
+    for process in started:
+        process.start()
+    for process in started:
+        process.join(60)
+
+    assert [process.exitcode for process in started] == [0] * 4
+    assert HouseholdStore(Database(path)).names() == [f"home {k}" for k in range(4)]
+
+
+def test_an_error_inside_a_write_leaves_everything_as_it_was(database: Database, homes: HouseholdStore) -> None:
+    with pytest.raises(ZeroDivisionError), database.write() as connection:
+        connection.execute(text("DELETE FROM household"))
+        raise ZeroDivisionError
+
+    assert homes.names() == ["home"]
+
+
+def test_writers_that_meet_wait_for_one_another(database: Database, homes: HouseholdStore) -> None:
+    def write(worker: int) -> None:
+        for k in range(10):
+            homes.put_override("home", f"{worker}-{k}", {"skip": True})
+
+    workers = [threading.Thread(target=write, args=(worker,)) for worker in range(4)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join()
+
+    assert len(homes.overrides("home")) == 40
+
+
+def test_a_writer_that_waits_too_long_is_told_to_come_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "held.sqlite"
+    monkeypatch.setattr(module, "PRAGMAS", ("PRAGMA busy_timeout = 50", *module.PRAGMAS[1:]))
+    database = Database(str(path))
+    database.migrate()
+    holder = sqlite3.connect(path, isolation_level=None)
+    holder.execute("BEGIN IMMEDIATE")
+
+    with pytest.raises(Busy, match="try again"):
+        HouseholdStore(database).put("home", {})
+
+    holder.rollback()
+    holder.close()
+    HouseholdStore(database).put("home", {})
+    assert HouseholdStore(database).names() == ["home"]
+
+
+def test_a_fork_opens_connections_of_its_own(database: Database, homes: HouseholdStore) -> None:
+    homes.version("home")  # leaves a connection open in this thread
+    child = os.fork()
+    if child == 0:
+        homes.put_meal("home", "dinner", {"name": "dinner"})
+        os._exit(0 if homes.version("home") is not None else 1)
+    _, status = os.waitpid(child, 0)
+
+    assert os.waitstatus_to_exitcode(status) == 0
+    assert homes.meals("home") == [{"name": "dinner"}]
+
+
+def test_a_peek_sees_what_others_have_just_written(database: Database, homes: HouseholdStore) -> None:
+    before = homes.version("home")
+    other = HouseholdStore(Database(database.url))
+    other.put_meal("home", "dinner", {"name": "dinner"})
+
+    assert homes.version("home") == before + 1

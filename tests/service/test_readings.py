@@ -1,0 +1,91 @@
+"""The one table of what a reading may say."""
+
+from __future__ import annotations
+
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from models.log import QUANTITIES
+from service.readings import RULES, Reading, ReadingRefused, Scope, reading_from
+
+SCOPE = Scope(zone=ZoneInfo("Europe/Lisbon"), burners=("ring",), digesters=("tank", "barrel"), now_s=1_764_072_000)
+MORE = {"boil_test": {"water_l": 2.0, "from_c": 15.0}, "gas_meter": {"item": "stove"}}
+
+
+def made(quantity: str, value: float, **more: Any) -> Reading:
+    return reading_from({"taken_s": SCOPE.now_s - 60, "quantity": quantity, "value": value, **more}, SCOPE)
+
+
+def complaints(quantity: str, value: float, **more: Any) -> dict[str, str]:
+    with pytest.raises(ReadingRefused) as refused:
+        made(quantity, value, **more)
+    return {one.field: one.message for one in refused.value.complaints}
+
+
+def test_the_rules_cover_every_quantity_of_the_models_in_the_same_units() -> None:
+    assert {name: tuple(rule.ranges) for name, rule in RULES.items()} == dict(QUANTITIES)
+
+
+@pytest.mark.parametrize(("quantity", "unit"), [(name, unit) for name, units in QUANTITIES.items() for unit in units])
+def test_each_quantity_is_taken_up_to_both_ends_of_its_range_and_refused_beyond(quantity: str, unit: str) -> None:
+    low, high = RULES[quantity].ranges[unit]
+    more = MORE.get(quantity, {})
+
+    assert made(quantity, low, unit=unit, **more).value == low
+    assert made(quantity, high, unit=unit, **more).value == high
+    for beyond in (low - 0.01, high + 1.0, float("inf"), float("nan")):
+        assert f"must be {low:g} to {high:g} {unit}" in complaints(quantity, beyond, unit=unit, **more)["value"]
+
+
+def test_a_unit_may_be_left_out_only_where_there_is_one() -> None:
+    assert made("feed", 3.0).unit == "kg"
+    assert "must be one of %, m3, L" in complaints("holder_level", 50.0)["unit"]
+    assert "must be kg or kWh" in complaints("backup_used", 1.0, unit="m3")["unit"]
+
+
+def test_cooking_is_at_full_flame_on_the_only_burner_unless_said_otherwise() -> None:
+    cooked = made("cooking", 20.0)
+
+    assert (cooked.item, cooked.flame_pct) == ("ring", 100.0)
+    assert made("cooking", 20.0, flame_pct=40.0, meal=" tea ").meal == "tea"
+    assert "must be 1 to 100" in complaints("cooking", 20.0, flame_pct=0.0)["flame_pct"]
+
+
+def test_an_item_must_be_described_where_it_names_a_thing_of_the_household() -> None:
+    assert made("digester_temperature", 24.0).item == ""
+    assert made("feed", 3.0, item="whatever").item == "whatever"
+    assert (
+        "must be a digester that is described: tank, barrel" in complaints("digester_temperature", 9, item="x")["item"]
+    )
+    assert "outlet, stove" in complaints("gas_meter", 9.0)["item"]
+
+
+def test_a_field_without_meaning_is_refused_rather_than_dropped() -> None:
+    found = complaints("feed", 3.0, flame_pct=50.0, water_l=1.0, meal="dinner")
+
+    assert set(found) == {"flame_pct", "water_l", "meal"}
+    assert set(complaints("boil_test", 12.0)) == {"water_l", "from_c"}
+
+
+def test_every_complaint_is_made_at_once() -> None:
+    found = complaints(
+        "holder_level", -1.0, unit="%", taken_s=SCOPE.now_s + 7200, id="mine", note="a\x00", item="x" * 101
+    )
+
+    assert set(found) == {"value", "taken_at", "id", "note", "item"}
+    assert "120 minutes in the future" in found["taken_at"]
+
+
+def test_a_clock_a_few_minutes_ahead_is_forgiven() -> None:
+    assert made("feed", 3.0, taken_s=SCOPE.now_s + 600).taken_s == SCOPE.now_s + 600
+
+
+def test_an_id_is_kept_in_one_spelling() -> None:
+    assert made("feed", 3.0, id="4BE2E06B6D524E0B9C8C3A86AD3A4A52").id == "4be2e06b-6d52-4e0b-9c8c-3a86ad3a4a52"
+
+
+def test_texts_are_trimmed_and_keep_their_lines() -> None:
+    assert made("feed", 3.0, note=" peel\r\nand bread ").note == "peel\nand bread"
+    assert set(complaints("feed", 3.0, item="two\nlines")) == {"item"}
