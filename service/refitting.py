@@ -8,13 +8,14 @@ import threading
 from datetime import datetime, timedelta
 from types import FrameType
 
-from models.calendar import from_days
+from models.calendar import from_days, to_days
 from service.documents import household_from
 from service.usecases.refit import Refit, refit
 from service.wiring import Wiring
 
 LOGGER = logging.getLogger(__name__)
 POLL_S = 2.0
+KEPT_LOG_D = 30  # a log with no reading for longer is a thing of the past
 
 
 def refit_now(name: str, as_of: datetime, wired: Wiring) -> Refit:
@@ -34,13 +35,24 @@ def answer_requests(wired: Wiring) -> int:
 
 
 def due(name: str, wired: Wiring) -> bool:
-    """Whether the day's fit of a household is still to be made: its hour has come, and none was tried since."""
+    """Whether the day's fit of a household is still to be made: its hour has come, and there is something to learn."""
     zone = household_from(wired.homes.get(name).document).zone
     now = wired.clock().astimezone(zone)
+    if not _has_news(name, now, wired):
+        return False
     hour = now.replace(hour=wired.settings.refit_hour, minute=0, second=0, microsecond=0)
     latest = hour if now >= hour else hour - timedelta(days=1)
     tried = [request.requested_at for request in wired.fits.requests(name, limit=20) if request.as_of_d is None]
     return max(tried, default=datetime.min.replace(tzinfo=latest.tzinfo)) < latest
+
+
+def _has_news(name: str, now: datetime, wired: Wiring) -> bool:
+    """Whether a log that is still being kept holds a reading that the newest fit does not know."""
+    last = wired.logs.last_reading_at(name)
+    if last is None or now - last > timedelta(days=KEPT_LOG_D):
+        return False
+    kept = wired.fits.newest(name)
+    return kept is None or to_days(last) > kept.made_as_of_d
 
 
 def watch(wired: Wiring) -> None:

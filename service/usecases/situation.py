@@ -20,7 +20,6 @@ from models.quality import gas_quality
 from models.temperature import PostedWeather, air_temperature
 from service.documents import household_from, meal_plan_from
 
-
 TESTS = ("methane", "carbon_dioxide", "boil_test")
 """Readings that tell of the gas or a burner itself."""
 
