@@ -1,0 +1,181 @@
+"""What cannot be right in a log: each slip made on purpose in an invented one, and none found where there is none."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from models.calendar import midnight
+from models.log import Log, Readings
+from models.meals import servings
+from models.stove import Stove
+from models.temperature import air_temperature
+from models.warnings import LogWarning, log_warnings, most_sm3_per_d
+from service.demo.reading import household_of, log_of, plan_of
+from service.demo.world import draw_world
+
+DAY = 120
+
+
+class Home:
+    """An invented household with what the warnings need, its log open to slips of the pen."""
+
+    def __init__(self, seed):
+        self.world = draw_world(seed, days=400)
+        self.household, self.log, self.plan = household_of(self.world), log_of(self.world), plan_of(self.world)
+
+    def at(self, day):
+        return midnight(self.world.truth.index[day], self.household.zone) + 22.0 / 24.0
+
+    def warnings(self, day=DAY, log=None, as_of_d=None):
+        home = self.household
+        as_of_d = self.at(day) if as_of_d is None else as_of_d
+        log = self.log if log is None else log
+        air = air_temperature(home.site, log.of("ambient_temperature"), None, as_of_d, zone=home.zone)
+        supply = home.supply(home.gas.methane_fraction, 15.0)
+        stove = Stove(burners=home.burners, pans=home.pans, supply=supply)
+        planned = servings(self.plan, self.world.truth.index[day] - timedelta(days=15), 16, stove)
+        return {found.code: found for found in log_warnings(home, log, air, planned, as_of_d)}
+
+    def changed(self, quantity, change, since_d=-np.inf):
+        """The log with a change made to the readings of one quantity from a moment on."""
+        old = self.log.of(quantity)
+        later = old.time_d >= since_d
+        new = change(old.select(later))
+        columns = {
+            name: np.concatenate([getattr(old.select(~later), name), getattr(new, name)]) for name in Readings.__slots__
+        }
+        return Log(by_quantity=dict(self.log.by_quantity) | {quantity: Readings(**columns)})
+
+
+@pytest.fixture(scope="module")
+def home():
+    return Home(1)
+
+
+def test_a_log_kept_as_people_keep_it_raises_no_alarm():
+    """Sixteen households, each looked at every five weeks; only looks that are really old may be named."""
+    wrong = []
+    for seed in range(16):
+        one = Home(seed)
+        for day in range(20, 400, 35):
+            wrong += [(seed, day, found) for code, found in one.warnings(day).items() if code != "stale_readings"]
+
+    assert wrong == []
+
+
+def test_old_readings_are_named_and_fresh_ones_are_not(home):
+    last = home.log.until(home.at(DAY)).of("holder_level").time_d[-1]
+
+    assert "stale_readings" not in home.warnings(as_of_d=last + 1.9)
+    assert home.warnings(log=home.log.until(last), as_of_d=last + 2.1)["stale_readings"].since_d == last
+
+
+def test_minutes_ten_times_too_many_are_noticed_from_when_they_began(home):
+    begun = home.at(DAY) - 8.0
+    log = home.changed("cooking", lambda old: replace(old, value=10.0 * old.value), since_d=begun)
+    found = home.warnings(log=log)["minutes_too_many"]
+
+    assert abs(found.since_d - begun) < 2.0
+
+
+def test_minutes_twice_too_many_are_left_to_the_model(home):
+    assert "minutes_too_many" not in home.warnings(
+        log=home.changed("cooking", lambda old: replace(old, value=1.5 * old.value))
+    )
+
+
+def test_falls_without_any_cooking_are_noticed(home):
+    last = home.at(DAY) - 9.0
+    log = home.changed("cooking", lambda old: old.select(slice(0, 0)), since_d=last)
+    found = home.warnings(log=log)["no_cooking_logged"]
+
+    assert found.since_d <= last
+    assert "gas fitter" in found.look_first
+
+
+def test_a_bag_that_only_falls_is_noticed_too(home):
+    """Ten days without an entry, the level down by a fifth of the bag at every other look."""
+    log = home.changed("cooking", lambda old: old.select(slice(0, 0)), since_d=home.at(DAY) - 10.0)
+    capacity = home.household.holder.capacity_m3
+    old = log.of("holder_level")
+    level = capacity * np.where(np.arange(len(old)) % 2 == 0, 0.5, 0.2)
+    falling = Log(by_quantity=dict(log.by_quantity) | {"holder_level": replace(old, value=level)})
+
+    assert "fell by" in home.warnings(log=falling)["no_cooking_logged"].message
+
+
+def test_a_bag_that_fills_without_cooking_raises_nothing(home):
+    log = home.changed("cooking", lambda old: old.select(slice(0, 0)), since_d=home.at(DAY) - 10.0)
+    old = log.of("holder_level")
+    level = np.clip((old.time_d - home.at(DAY) + 10.0) / 10.0, 0.0, 1.0) * home.household.holder.capacity_m3
+    filling = Log(by_quantity=dict(log.by_quantity) | {"holder_level": replace(old, value=level)})
+
+    assert "no_cooking_logged" not in home.warnings(log=filling)
+
+
+def test_a_household_that_never_logs_cooking_is_told_so(home):
+    log = Log(by_quantity={name: r for name, r in home.log.by_quantity.items() if name != "cooking"})
+
+    assert "no_cooking_logged" in home.warnings(log=log)
+
+
+def test_a_gauge_that_never_moves_is_noticed_from_its_first_look(home):
+    begun = home.at(DAY) - 10.0
+    half = 0.5 * home.household.holder.capacity_m3
+    log = home.changed("holder_level", lambda old: replace(old, value=np.full(len(old), half)), since_d=begun)
+    found = home.warnings(log=log)["gauge_stuck"]
+
+    assert found.since_d == log.of("holder_level").time_d[log.of("holder_level").time_d >= begun][0]
+
+
+def test_a_bag_that_stays_full_is_no_stuck_gauge(home):
+    full = home.household.holder.capacity_m3
+    log = home.changed("holder_level", lambda old: replace(old, value=np.full(len(old), full)))
+
+    assert "gauge_stuck" not in home.warnings(log=log)
+
+
+@pytest.mark.parametrize(("hours", "word"), [(1.0, "late"), (-1.0, "early")])
+def test_a_clock_an_hour_off_is_noticed_from_when_it_changed(home, hours, word):
+    begun = home.at(DAY) - 7.0
+    log = home.changed("cooking", lambda old: replace(old, time_d=old.time_d + hours / 24.0), since_d=begun)
+    found = home.warnings(log=log)["clock_off"]
+
+    assert word in found.message
+    assert abs(found.since_d - begun) < 2.0
+
+
+def test_without_a_schedule_the_clock_is_not_judged(home):
+    late = home.changed("cooking", lambda old: replace(old, time_d=old.time_d + 1.0 / 24.0))
+    air = air_temperature(home.household.site, Readings(), None, home.at(DAY))
+
+    assert log_warnings(home.household, late, air, (), home.at(DAY)) == ()
+
+
+@pytest.mark.parametrize("factor", [1000.0, 100.0, 0.1], ids=["litres as m3", "per cent as m3", "per cent as litres"])
+def test_a_level_in_a_unit_that_cannot_be_is_noticed(factor):
+    """A level of 45 % of a 0.9 m3 bag (0.4 m3) comes in as 400 m3, as 45 m3, or as 0.045 m3."""
+    one = Home(2)
+    vented = int(np.argmax(one.world.truth.vented_sm3.rolling(14).sum()))  # a bag that is never seen empty
+    log = one.changed("holder_level", lambda old: replace(old, value=factor * old.value))
+
+    assert "level_unit" in one.warnings(vented, log=log)
+
+
+def test_an_empty_log_raises_nothing(home):
+    assert home.warnings(log=Log()) == {}
+
+
+def test_the_most_the_feed_can_give_is_worked_by_hand():
+    """0.19 kg of volatile solids per kg of scraps and 0.62 sm3 from each."""
+    household = Home(0).household
+    one = replace(household.digesters[0], usual_feed_kg_per_d=4.0, feedstock="kitchen scraps")
+
+    assert most_sm3_per_d(replace(household, digesters=(one,))) == pytest.approx(4.0 * 0.19 * 0.62)
+
+
+def test_texts_are_kept_short():
+    with pytest.raises(ValueError, match="message has 201 characters, must have at most 200"):
+        LogWarning(code="x", since_d=0.0, message="m" * 201, look_first="")
