@@ -53,13 +53,14 @@ class Kitchen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pan:
-    """A pan by its empty mass, material, lid and width."""
+    """A pan by its empty mass, material, lid and width; a specific heat, where given, goes before the material's."""
 
     name: str
     mass_kg: float
     material: str = "steel"
     lid: bool = True
     diameter_m: float = 0.22
+    specific_heat_j_per_kg_k: float | None = None
 
     def __post_init__(self) -> None:
         within("mass_kg", self.mass_kg, 0.0, 50.0)
@@ -67,11 +68,14 @@ class Pan:
         if self.material not in SPECIFIC_HEAT_J_PER_KG_K:
             choices = ", ".join(SPECIFIC_HEAT_J_PER_KG_K)
             raise OutOfRange(f"material is {self.material}, must be one of {choices}", field="material")
+        if self.specific_heat_j_per_kg_k is not None:
+            within("specific_heat_j_per_kg_k", self.specific_heat_j_per_kg_k, 100.0, 5000.0)
 
     def heat_capacity_j_per_k(self, water_l: ArrayLike) -> Floats:
         """Heat that warms the pan and its water by one kelvin, shape of `water_l`. [J/K]"""
         water_kg = within("water_l", water_l, 0.05, 100.0) * WATER_KG_PER_L
-        return np.asarray(water_kg * WATER_J_PER_KG_K + self.mass_kg * SPECIFIC_HEAT_J_PER_KG_K[self.material])
+        own = self.specific_heat_j_per_kg_k or SPECIFIC_HEAT_J_PER_KG_K[self.material]
+        return np.asarray(water_kg * WATER_J_PER_KG_K + self.mass_kg * own)
 
 
 def pan_loss_w(pan: Pan, water_c: ArrayLike, kitchen: Kitchen) -> Floats:

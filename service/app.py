@@ -8,14 +8,27 @@ from typing import Any
 from flask import Flask
 from flask.json.provider import DefaultJSONProvider
 
-from service.api import budget, fits, forecast, guard, household, logbook, meals, problems, status, storage
+from service.api import (
+    boiling,
+    budget,
+    fits,
+    forecast,
+    guard,
+    household,
+    logbook,
+    meals,
+    problems,
+    status,
+    storage,
+    units,
+)
 from service.api.contract import TITLE, VERSION, Api
 from service.settings import read_settings
 from service.web import page
 from service.wiring import Wiring, wire
 
 BYTES_PER_MB = 1_000_000
-RESOURCES = (household, meals, logbook, budget, storage, forecast, fits, status)
+RESOURCES = (household, meals, logbook, budget, storage, forecast, boiling, units, fits, status)
 
 
 class StrictJson(DefaultJSONProvider):

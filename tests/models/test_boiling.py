@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -250,6 +252,7 @@ def test_every_material_adds_its_heat(material: str) -> None:
     pan = Pan(name="pan", mass_kg=1.0, material=material)
 
     assert pan.heat_capacity_j_per_k(1.0) == pytest.approx(WATER_J_PER_KG_K + SPECIFIC_HEAT_J_PER_KG_K[material])
+    assert replace(pan, specific_heat_j_per_kg_k=700.0).heat_capacity_j_per_k(1.0) == WATER_J_PER_KG_K + 700.0
 
 
 def test_shapes_go_through() -> None:
@@ -272,6 +275,7 @@ def test_shapes_go_through() -> None:
         (lambda v: Kitchen(air_humidity=v), "air_humidity", -0.1, 1.1),
         (pot, "mass_kg", -0.1, 51.0),
         (lambda v: Pan(name="p", mass_kg=1.0, diameter_m=v), "diameter_m", 0.04, 1.6),
+        (lambda v: Pan(name="p", mass_kg=1.0, specific_heat_j_per_kg_k=v), "specific_heat_j_per_kg_k", 99.0, 5001.0),
         (POT.heat_capacity_j_per_k, "water_l", 0.04, 101.0),
         (lambda v: boil(POT, water_l=1.0, from_c=v, flame=Flame(heat_input_kw=1.0)), "from_c", -1.0, 101.0),
         (lambda v: pan_loss_w(POT, v, KITCHEN), "water_c", -1.0, 121.0),

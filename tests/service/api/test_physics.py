@@ -1,0 +1,264 @@
+"""The physics over HTTP: with a household, and with none."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from service.api.examples import DESCRIPTION
+from service.api.examples_physics import BOIL, BOIL_ASKED, GAS, GAS_ASKED
+from service.api.schemas import physics
+from tests.service.api.support import BASE, NOW, faults, reading, strict
+
+RATED: dict[str, Any] = {"rating": {"heat_input_kw": 2.5, "gas": "G20", "gauge_kpa": 2.0}}
+
+
+def post(client: FlaskClient, path: str, **asked: Any) -> dict[str, Any]:
+    answer = client.post(f"/v1/{path}", json=asked)
+    assert answer.status_code == 200, answer.get_data(as_text=True)
+    body: dict[str, Any] = strict(answer.get_data(as_text=True))
+    return body
+
+
+def get(client: FlaskClient, query: str) -> dict[str, Any]:
+    answer = client.get(f"{BASE}/boil-time?{query}")
+    assert answer.status_code == 200, answer.get_data(as_text=True)
+    body: dict[str, Any] = strict(answer.get_data(as_text=True))
+    return body
+
+
+def test_the_examples_are_what_the_service_says(client: FlaskClient) -> None:
+    assert post(client, "gas-quality", **GAS_ASKED) == GAS
+    assert post(client, "boil-time", **BOIL_ASKED) == BOIL
+
+
+def test_a_composition_gives_the_standards_figures(client: FlaskClient) -> None:
+    """ISO 6976:2016, annex D.2, to the printed digits."""
+    shares = {"CH4": 0.933212, "C2H6": 0.025656, "C3H8": 0.015368, "N2": 0.010350, "CO2": 0.015414}
+
+    assert post(client, "gas-quality", components=shares)["gross_mj_per_sm3"] == 38.410611
+
+
+def test_another_reference_state_is_told_beside_the_standard_one(client: FlaskClient) -> None:
+    """ISO 6976:2016: methane's net value at 25 °C and 0 °C is 35.8917 MJ/m3."""
+    told = post(client, "gas-quality", components={"CH4": 1.0}, combustion_c=25, metering_c=0)
+
+    assert told["at_reference"]["net_mj_per_m3"] == pytest.approx(35.8917, abs=5e-5)
+    assert told["net_mj_per_sm3"] == pytest.approx(34.0134, abs=5e-5)
+
+
+def test_vapour_is_counted_at_the_temperature_and_pressure_given(client: FlaskClient) -> None:
+    dry = post(client, "gas-quality", methane_pct=60)
+    wet = post(client, "gas-quality", methane_pct=60, saturated_at_c=30, pressure_kpa=101.925)
+
+    assert wet["water_vapour_fraction"] == pytest.approx(0.0416648, abs=5e-7)  # IAPWS-IF97
+    assert wet["net_mj_per_sm3"] == pytest.approx(dry["net_mj_per_sm3"] * (1 - 0.0416648), rel=1e-6)
+    half = post(client, "gas-quality", methane_pct=60, saturated_at_c=30, pressure_kpa=101.925, humidity_pct=50)
+    assert half["water_vapour_fraction"] == pytest.approx(wet["water_vapour_fraction"] / 2, abs=1e-7)
+
+
+def test_a_gas_may_be_known_in_several_ways(client: FlaskClient) -> None:
+    by_test = post(client, "gas-quality", carbon_dioxide_pct=40)
+    by_meter = post(client, "gas-quality", methane_pct=60, methane_sd_pct=2)
+    unknown = post(client, "gas-quality")
+    butane = post(client, "gas-quality", gas="G30")
+    by_alias = post(client, "gas-quality", components={"nC4": 0.5, "iC4": 0.5})
+
+    assert by_test["net_mj_per_sm3"] == by_meter["net_mj_per_sm3"] == unknown["net_mj_per_sm3"]
+    assert by_meter["net_sd_mj_per_sm3"] < by_test["net_sd_mj_per_sm3"] < unknown["net_sd_mj_per_sm3"]
+    assert [one["methane_source"] for one in (by_test, by_meter, unknown, butane)] == [
+        "carbon_dioxide", "described", "default", "composition"
+    ]  # fmt: skip
+    assert butane["net_mj_per_sm3"] == by_alias["net_mj_per_sm3"]
+    assert butane["heavier_than_air"] is True
+
+
+def test_hydrogen_sulphide_is_cautioned_against(client: FlaskClient) -> None:
+    told = post(client, "gas-quality", methane_pct=60, hydrogen_sulfide_ppm=800)
+
+    assert any("800 ppm of hydrogen sulphide" in caution for caution in told["cautions"])
+
+
+@pytest.mark.parametrize(
+    ("asked", "status", "pointer", "message"),
+    [
+        ({"components": {"CH4": 60, "CO2": 40}}, 400, "/components/CH4", "CH4 is 60.0, must be 0 to 1"),
+        ({"components": {"CH4": 0.6}}, 422, "/components", "components sum to 0.6, must sum to 1"),
+        ({"components": {"Xe": 1.0}}, 422, "/components", "components holds Xe, must be among CH4"),
+        ({"components": {"nC4": 0.5, "nC4H10": 0.5}}, 422, "/components", "components names nC4H10 twice"),
+        ({"methane_pct": 60, "gas": "G20"}, 400, "/methane_pct", "must be given in one way only, not both gas and"),
+        ({"gas": "G99"}, 400, "/gas", "gas is G99, must be one of G20"),
+        ({"combustion_c": 18}, 400, "/combustion_c", "combustion_c is 18.0, must be one of 0.0, 15.0"),
+        ({"saturated_at_c": 61}, 400, "/saturated_at_c", "saturated_at_c is 61.0, must be -45 to 60"),
+        ({"saturated_at_c": 60, "pressure_kpa": 20}, 422, "/saturated_at_c", "more vapour than gas, must be lower"),
+        ({"components": [0.6, 0.4]}, 400, "/components", "components must be an object of shares by formula"),
+        ({"octane": 95}, 400, "/octane", "octane is not a field here"),
+    ],
+)
+def test_what_is_no_gas_is_refused_with_the_way_out(
+    client: FlaskClient, asked: dict[str, Any], status: int, pointer: str, message: str
+) -> None:
+    answer = client.post("/v1/gas-quality", json=asked)
+
+    assert answer.status_code == status
+    assert message in faults(answer)[pointer]
+
+
+@pytest.mark.parametrize(("mode", "longer_pct"), [("fixed_injector", 76), ("fixed_flow", 43), ("resized_injector", 0)])
+def test_dilution_costs_what_the_mode_leaves(client: FlaskClient, mode: str, longer_pct: int) -> None:
+    told = post(client, "boil-time", water_l=2, methane_pct=70, burner=RATED, mode=mode)
+
+    assert round(told["penalty_pct"]) == longer_pct
+    assert told["rule_of_thumb_penalty_pct"] == 30.0
+    assert "times the pressure" in told["rule_of_thumb_note"]
+
+
+def test_a_burner_on_other_gas_and_pressure(client: FlaskClient) -> None:
+    """2.5 kW on methane at 20 mbar is 0.7286 kW on 60 % methane at 8 mbar (Wobbe index and root of pressure)."""
+    told = post(client, "boil-time", water_l=2, from_c=20, methane_pct=60, gauge_kpa=0.8, burner=RATED)
+
+    assert told["heat_input_kw"] == pytest.approx(0.728634, rel=1e-5)
+    assert "Only a licensed fitter" in told["cautions"][0]
+
+
+def test_a_pot_with_losses_follows_the_closed_form(client: FlaskClient) -> None:
+    """Closed form with boiling point by IAPWS-IF97: 526.321 s."""
+    told = post(
+        client, "boil-time",
+        water_l=2, from_c=20, air_c=20, heat_input_kw=1.5, efficiency_pct=100, efficiency_from="zero_loss",
+        loss_w_per_k=4.0, pan={"mass_kg": 0.45, "specific_heat_j_per_kg_k": 900},
+    )  # fmt: skip
+
+    assert told["boil_min"] * 60 == pytest.approx(526.321, abs=0.05)
+    assert told["heat_input_kw"] == 1.5
+
+
+def test_a_pot_that_never_boils_says_so_in_null(client: FlaskClient) -> None:
+    told = post(
+        client, "boil-time", water_l=2, heat_input_kw=0.4, efficiency_from="zero_loss", pan={"lid": False}
+    )  # fmt: skip
+
+    assert told["never_boils"] is True
+    assert told["boil_min"] is told["gas_m3"] is told["penalty_pct"] is told["simmer_min_flame_pct"] is None
+    assert "never boil" in told["summary"]
+
+
+def test_height_lowers_heat_and_boiling_point(client: FlaskClient) -> None:
+    """At 3000 m the burner gives 0.8333 of its heat (U.S. Standard Atmosphere 1976, root of absolute pressures)."""
+    asked: dict[str, Any] = {"water_l": 2, "from_c": 20, "methane_pct": 100, "burner": RATED, "gauge_kpa": 0.8}
+    low, high = (post(client, "boil-time", altitude_m=height, **asked) for height in (0, 3000))
+    by_pressure = post(client, "boil-time", atmosphere_kpa=70.1212, **asked)
+
+    assert high["heat_input_kw"] / low["heat_input_kw"] == pytest.approx(0.833339, rel=1e-5)
+    assert high["boil_min"] / low["boil_min"] == pytest.approx(1.04999, abs=2e-4)
+    assert by_pressure["boil_min"] == pytest.approx(high["boil_min"], abs=2e-3)
+
+
+def test_wet_gas_gives_less(client: FlaskClient) -> None:
+    """A saturated gas at 30 °C and 8 mbar passes 0.9652 of the dry gas's heat (Dalton, molar masses)."""
+    asked: dict[str, Any] = {"water_l": 2, "methane_pct": 60, "burner": RATED, "gauge_kpa": 0.8}
+    dry, wet = (post(client, "boil-time", **asked, **gas) for gas in ({"gas_c": 30}, {"saturated_at_c": 30}))
+
+    assert wet["heat_input_kw"] / dry["heat_input_kw"] == pytest.approx(0.965232, rel=1e-5)
+
+
+def test_an_absorption_test_will_do_for_the_gas(client: FlaskClient) -> None:
+    told = post(client, "boil-time", water_l=1, carbon_dioxide_pct=38, heat_input_kw=1.5)
+
+    assert told["methane_pct"] == 62.0
+    assert told["methane_source"] == "carbon_dioxide"
+    assert told["boil_q10_min"] < told["boil_min"] < told["boil_q90_min"]
+
+
+@pytest.mark.parametrize(
+    ("asked", "status", "pointer"),
+    [
+        ({"water_l": 2}, 400, "/burner"),
+        ({"burner": RATED}, 400, "/water_l"),
+        ({"water_l": 0.01, "burner": RATED}, 400, "/water_l"),
+        ({"water_l": 101, "burner": RATED}, 400, "/water_l"),
+        ({"water_l": 2, "burner": RATED, "heat_input_kw": 1}, 400, "/heat_input_kw"),
+        ({"water_l": 2, "burner": RATED, "methane_pct": 60, "carbon_dioxide_pct": 40}, 400, "/carbon_dioxide_pct"),
+        ({"water_l": 2, "burner": RATED, "loss_w_per_k": 3}, 422, "/loss_w_per_k"),
+        ({"water_l": 2, "burner": RATED, "mode": "bigger_hole"}, 400, "/mode"),
+        ({"water_l": "2", "burner": RATED}, 400, "/water_l"),
+    ],
+)
+def test_what_cannot_be_reckoned_is_refused_by_field(
+    client: FlaskClient, asked: dict[str, Any], status: int, pointer: str
+) -> None:
+    answer = client.post("/v1/boil-time", json=asked)
+
+    assert answer.status_code == status
+    assert pointer in faults(answer)
+
+
+def test_a_household_asks_with_little(home: FlaskClient) -> None:
+    told = get(home, "water_l=2")
+
+    assert set(told) == set(physics.HouseholdBoilTime().fields)
+    assert (told["burner"], told["pan"], told["mode"]) == ("ring", "two litre", "fixed_injector")
+    assert told["methane_source"] == "described"
+    assert told["valid"] is True
+    assert 8.0 < told["boil_min"] < 18.0
+    assert 40.0 < 1e3 * told["gas_m3"] < 110.0
+    assert len(told["summary"]) <= 200
+
+
+def test_a_household_may_ask_what_other_gas_would_do(home: FlaskClient) -> None:
+    now, rich = get(home, "water_l=2&from_c=15"), get(home, "water_l=2&from_c=15&methane_pct=75")
+
+    assert rich["boil_min"] < now["boil_min"]
+    assert rich["methane_source"] == "asked"
+    assert rich["boil_q10_min"] == rich["boil_min"]
+    assert now["boil_q10_min"] < now["boil_min"]
+
+
+def test_a_household_with_no_pan_gets_a_usual_one(client: FlaskClient) -> None:
+    assert (
+        client.put(BASE, json={name: part for name, part in DESCRIPTION.items() if name != "pans"}).status_code == 201
+    )
+
+    assert get(client, "water_l=2")["pan"] == "usual pan"
+
+
+def test_tests_of_the_gas_and_the_burner_change_the_answer(home: FlaskClient) -> None:
+    before = get(home, "water_l=2&from_c=15")
+    rows = [
+        reading("carbon_dioxide", 33.0, "%", NOW - timedelta(hours=3)),
+        reading("boil_test", 8.0, "min", NOW - timedelta(hours=2), item="ring", water_l=2.0, from_c=15.0),
+    ]
+    for row in rows:
+        assert home.post(f"{BASE}/readings", json=row).status_code in (200, 201)
+
+    after = get(home, "water_l=2&from_c=15")
+
+    assert after["methane_pct"] > before["methane_pct"]
+    assert after["methane_source"] == "carbon_dioxide"
+    assert after["basis"] == "blended"
+    assert after["efficiency_pct"] > before["efficiency_pct"]
+    assert get(home, f"water_l=2&from_c=15&as_of={(NOW - timedelta(hours=4)).strftime('%Y-%m-%dT%H:%M:%SZ')}")[
+        "boil_min"
+    ] == pytest.approx(before["boil_min"], rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("query", "status", "pointer"),
+    [("from_c=15", 400, "/water_l"), ("water_l=2&pan=wok", 422, "/pan"), ("water_l=2&burner=hob", 422, "/burner")],
+)
+def test_a_household_is_told_what_it_has(home: FlaskClient, query: str, status: int, pointer: str) -> None:
+    answer = home.get(f"{BASE}/boil-time?{query}")
+
+    assert answer.status_code == status
+    assert pointer in faults(answer)
+
+
+def test_units_say_what_the_names_mean(client: FlaskClient) -> None:
+    told = strict(client.get("/v1/units").get_data(as_text=True))
+
+    assert (told["standard_temperature_c"], told["standard_pressure_kpa"]) == (15.0, 101.325)
+    assert {"suffix": "_c", "ucum": "Cel", "meaning": "temperature"} in told["units"]
+    assert told["readings"]["holder_level"] == ["%", "m3", "L"]
