@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
 from models.calendar import from_days
 from models.outlook import Outlook
-from models.reckoning import Reckoning
+from models.series import series
 from models.storage import spread
 from models.units import Floats
 from service.usecases.outlook import Moment
@@ -79,38 +78,17 @@ def _slurry(outlook: Outlook, edges: Floats) -> dict[str, list[float]]:
 
 
 def _balanced(outlook: Outlook, edges: Floats, levels: list[float]) -> dict[str, list[float] | list[None]]:
-    unknown = [None] * (len(edges) - 1)
-    names = ["need_q50_mj", *(f"holder_end_{level_name(one)}_m3" for one in levels), "backup_probability"]
-    names += ["vented_q50_m3", "vented_q90_m3"]
+    holder = [f"holder_end_{level_name(level)}_m3" for level in levels]
     if outlook.told is None:
+        unknown = [None] * (len(edges) - 1)
+        names = ["need_q50_mj", *holder, "vented_q50_m3", "vented_q90_m3", "backup_probability"]
         return dict.fromkeys(names, unknown)
-    told = outlook.told
-    at = [told.edge(edge) for edge in edges.tolist()]
+    found = series(outlook.told, edges, levels=levels)
+    median, careful = levels.index(0.5), levels.index(0.9)
     return {
-        "need_q50_mj": _need_mj(told, at),
-        **_quantiles("holder_end", "m3", _levels_m3(told, at), levels),
-        **_quantiles("vented", "m3", _vented_m3(told, at), [0.5, 0.9]),
-        "backup_probability": _lacking(told, at),
+        "need_q50_mj": found.need_mj[median].tolist(),
+        **{name: row.tolist() for name, row in zip(holder, found.holder_end_m3, strict=True)},
+        "vented_q50_m3": found.vented_m3[median].tolist(),
+        "vented_q90_m3": found.vented_m3[careful].tolist(),
+        "backup_probability": found.backup_probability.tolist(),
     }
-
-
-def _levels_m3(told: Reckoning, at: list[int]) -> Floats:
-    ends = np.array(at[1:])
-    return np.asarray(told.run.level_sm3[:, ends] * told.m3_per_sm3[ends])
-
-
-def _vented_m3(told: Reckoning, at: list[int]) -> Floats:
-    return np.stack([told.vented_m3(first, last) for first, last in pairwise(at)], axis=1)
-
-
-def _need_mj(told: Reckoning, at: list[int]) -> list[float] | list[None]:
-    wanted = np.where(told.run.cooked, told.run.wanted_sm3, 0.0)
-    spans = pairwise(at)
-    needs = [wanted[:, told.within_steps(first, last)].sum(axis=1) * told.mj_per_sm3 for first, last in spans]
-    return [float(np.median(need)) for need in needs]
-
-
-def _lacking(told: Reckoning, at: list[int]) -> list[float] | list[None]:
-    lacks = (told.run.shortfall_sm3 > 0.0) & told.planned()
-    spans = pairwise(at)
-    return [float(lacks[:, told.within_steps(first, last)].any(axis=1).mean()) for first, last in spans]
