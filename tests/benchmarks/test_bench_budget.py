@@ -1,6 +1,6 @@
 """How long tomorrow's budget takes on the demonstration's years of log: asked again, and first after a new reading.
 
-    .venv/bin/pytest tests/benchmarks/test_bench_budget.py --benchmark-enable
+.venv/bin/pytest tests/benchmarks/test_bench_budget.py --benchmark-enable
 """
 
 from __future__ import annotations

@@ -20,6 +20,7 @@ from service.settings import Settings
 from service.wiring import Wiring, wire
 from tests.service.api.support import BASE, NOW, Clock
 
+
 @pytest.fixture
 def clock() -> Clock:
     return Clock()

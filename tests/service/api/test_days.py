@@ -1,0 +1,136 @@
+"""The ledger, asked for as a script and a spreadsheet would."""
+
+from __future__ import annotations
+
+import csv
+import io
+from datetime import date, datetime, timedelta
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from service.api.schemas.days import Ledger, LedgerDay
+from service.demo.world import World
+from service.usecases.days import COLUMNS
+from service.wiring import Wiring
+from tests.service.api.support import BASE, NOW, faults, reading, strict
+
+
+def ledger(client: FlaskClient, query: str = "") -> dict[str, Any]:
+    answer = client.get(f"{BASE}/days{query}")
+    assert answer.status_code == 200, answer.get_data(as_text=True)
+    body: dict[str, Any] = strict(answer.get_data(as_text=True))
+    return body
+
+
+def asker(lived_in: tuple[Flask, Wiring]) -> FlaskClient:
+    return lived_in[0].test_client()
+
+
+def test_the_usual_ledger_is_thirty_days_up_to_today(lived_in: tuple[Flask, Wiring]) -> None:
+    body = ledger(asker(lived_in))
+    days = body["days"]
+
+    assert set(body) == set(Ledger().fields)
+    assert len(days) == 30
+    assert all(set(day) == set(LedgerDay().fields) == set(COLUMNS) for day in days)
+    assert all(one["end"] == after["start"] for one, after in pairwise(days))
+    assert datetime.fromisoformat(days[-1]["start"]) <= NOW < datetime.fromisoformat(days[-1]["end"])
+    assert 0 < len(body["summary"]) <= 200
+
+
+def test_the_ledger_tells_what_really_happened(lived_in: tuple[Flask, Wiring], world: World) -> None:
+    truth = world.truth.made_sm3
+    inside, above = [], []
+    for day in ledger(asker(lived_in), f"?from={truth.index[0]}&to={truth.index[-1]}")["days"]:
+        true = truth[date.fromisoformat(day["date"])] / day["sm3_per_m3"]
+        if day["bound"] == "exact":
+            inside.append(abs(day["made_m3"] - true) <= 1.96 * day["made_error_m3"])
+        elif day["bound"] == "at_least":
+            above.append(true >= day["made_m3"])
+
+    assert len(inside) > 30
+    assert sum(inside) >= 0.88 * len(inside)  # one household: its burner's own error is common to all its days
+    assert sum(above) >= 0.97 * len(above)
+
+
+def test_what_is_not_known_is_null_and_says_why(lived_in: tuple[Flask, Wiring], world: World) -> None:
+    before = world.truth.index[0] - timedelta(days=3)
+    [day] = ledger(asker(lived_in), f"?from={before}&to={before}")["days"]
+
+    assert (day["bound"], day["valid"], day["made_m3"], day["made_error_m3"]) == ("missing", False, None, None)
+    assert day["reason"] == "no two readings near enough"
+
+
+def test_a_day_reads_the_same_whatever_range_is_asked(lived_in: tuple[Flask, Wiring]) -> None:
+    client, day = asker(lived_in), (NOW - timedelta(days=20)).date()
+    [alone] = ledger(client, f"?from={day}&to={day}")["days"]
+    among = ledger(client, f"?from={day - timedelta(days=40)}")["days"]
+
+    assert alone == next(one for one in among if one["date"] == day.isoformat())
+
+
+def test_as_of_leaves_out_what_was_logged_later(lived_in: tuple[Flask, Wiring]) -> None:
+    client, then = asker(lived_in), NOW - timedelta(days=30)
+    body = ledger(client, f"?as_of={then.isoformat().replace('+', '%2B')}")
+
+    assert datetime.fromisoformat(body["as_of"]) == then
+    assert body["days"][-1]["bound"] == "missing"
+    assert body["days"][-1]["date"] == then.astimezone(datetime.fromisoformat(body["as_of"]).tzinfo).date().isoformat()
+
+
+def test_csv_holds_the_same_days(lived_in: tuple[Flask, Wiring]) -> None:
+    client = asker(lived_in)
+    answer = client.get(f"{BASE}/days.csv")
+    rows = list(csv.DictReader(io.StringIO(answer.get_data(as_text=True))))
+    days = ledger(client)["days"]
+
+    assert answer.mimetype == "text/csv"
+    assert [row["date"] for row in rows] == [day["date"] for day in days]
+    for row, day in zip(rows, days, strict=True):
+        assert row["made_m3"] == ("" if day["made_m3"] is None else str(day["made_m3"]))
+        assert row["valid"] == str(day["valid"]).lower()
+
+
+def test_a_household_without_a_log_has_a_ledger_of_missing_days(home: FlaskClient) -> None:
+    body = ledger(home)
+
+    assert {day["bound"] for day in body["days"]} == {"missing"}
+    assert body["set_aside"] == body["warnings"] == []
+    assert body["summary"] == "0 of 30 days known, 0 with gas vented or perhaps, 30 unknown."
+
+
+def test_a_reading_no_holder_can_hold_is_set_aside_by_its_id(home: FlaskClient) -> None:
+    kept = home.post(f"{BASE}/readings", json=reading("holder_level", 400, "%", NOW - timedelta(hours=5)))
+    body = ledger(home)
+
+    assert body["set_aside"] == [{"reading": kept.get_json()["id"], "why": "above what the holder can hold"}]
+
+
+def test_old_readings_are_warned_of(home: FlaskClient) -> None:
+    home.post(f"{BASE}/readings", json=reading("holder_level", 40, "%", NOW - timedelta(days=3)))
+    [warned] = ledger(home)["warnings"]
+
+    assert warned["code"] == "stale_readings"
+    assert datetime.fromisoformat(warned["since"]) == NOW - timedelta(days=3)
+
+
+@pytest.mark.parametrize(
+    ("query", "pointer", "message"),
+    [
+        ("?from=2026-11-20&to=2026-11-01", "/from", "from is 2026-11-20, must not be after to, 2026-11-01"),
+        ("?from=1990-01-01", "/from", "from is 13478 days before to, must be at most 4000"),
+    ],
+)
+def test_an_impossible_range_is_refused(home: FlaskClient, query: str, pointer: str, message: str) -> None:
+    answer = home.get(f"{BASE}/days{query}")
+
+    assert answer.status_code == 422
+    assert faults(answer) == {pointer: message}
+
+
+def test_a_household_that_is_not_there_is_not_found(client: FlaskClient) -> None:
+    assert client.get(f"{BASE}/days").status_code == 404

@@ -1,0 +1,104 @@
+"""The command line: what it prints, and one clear line where something is refused."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import yaml
+from click.testing import CliRunner
+
+from service.api.examples import DESCRIPTION, MEAL
+from service.cli import main
+from service.server import NotSafe, serve
+from service.settings import Settings
+from service.store.household import HouseholdStore
+from service.wiring import wire
+
+
+@pytest.fixture
+def database(tmp_path: Path) -> str:
+    path = str(tmp_path / "home.sqlite")
+    wired = wire(Settings(database=path))
+    homes: HouseholdStore = wired.homes
+    homes.put("home", DESCRIPTION)
+    homes.put_meal("home", "dinner", MEAL)
+    wired.database.close()
+    return path
+
+
+def run(*arguments: str) -> tuple[int, str]:
+    result = CliRunner().invoke(main, arguments)
+    return result.exit_code, result.output
+
+
+def test_the_contract_is_written_and_compared(tmp_path: Path) -> None:
+    target = str(tmp_path / "openapi.yaml")
+
+    assert run("openapi", "--check", "--output", target)[0] == 1
+    assert run("openapi", "--output", target)[0] == 0
+    assert run("openapi", "--check", "--output", target)[0] == 0
+    assert yaml.safe_load(Path(target).read_text(encoding="utf-8"))["openapi"].startswith("3.1")
+
+
+def test_a_log_is_imported_fitted_and_budgeted_from_the_command_line(database: str, tmp_path: Path) -> None:
+    log = tmp_path / "log.csv"
+    rows = [f"2026-01-{day:02d}T08:00:00+00:00,holder_level,{30 + day},%" for day in range(1, 25)]
+    log.write_text("\n".join(["taken_at,quantity,value,unit", *rows]), encoding="utf-8")
+
+    imported = run("--database", database, "import", "home", str(log))
+    fitted = run("--database", database, "refit", "home", "--as-of", "2026-01-24T12:00:00Z")
+    every = run("--database", database, "refit", "--all", "--as-of", "2026-01-25T12:00:00Z")
+    budget = run("--database", database, "budget", "home", "--date", "today")
+
+    assert (imported[0], fitted[0], every[0], budget[0]) == (0, 0, 0, 0)
+    assert "24 added" in imported[1]
+    assert fitted[1].startswith("home: replaced")
+    assert "dinner" in budget[1]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("refit",), "name a household, or say --all"),
+        (("refit", "home", "--as-of", "yesterday"), "is no time stamp"),
+        (("refit", "home", "--as-of", "2026-01-24T12:00:00"), "has no offset"),
+        (("refit", "nobody"), "there is no household 'nobody'"),
+        (("budget", "nobody"), "there is no household 'nobody'"),
+        (("budget", "home", "--date", "someday"), "must be today, tomorrow or a date"),
+        (("token", "revoke", "7"), "there is no token 7"),
+    ],
+)
+def test_what_is_refused_is_one_clear_line(database: str, arguments: tuple[str, ...], says: str) -> None:
+    code, output = run("--database", database, *arguments)
+
+    assert code != 0
+    assert says in output
+    assert "Traceback" not in output
+
+
+def test_an_unknown_setting_stops_the_command(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("KETTLECAST_DATABSE", "x.sqlite")
+
+    code, output = run("token", "list")
+
+    assert code == 1
+    assert "KETTLECAST_DATABSE is no setting" in output
+
+
+def test_a_token_is_shown_once_listed_without_its_secret_and_revoked(database: str) -> None:
+    made = run("--database", database, "token", "add", "--write")[1]
+    secret = made.split(": ")[1].strip()
+    listed = run("--database", database, "token", "list")[1]
+
+    assert made.startswith("token 1: ")
+    assert "write" in listed
+    assert secret not in listed
+    assert run("--database", database, "token", "revoke", "1") == (0, "token 1 is revoked\n")
+
+
+def test_a_server_that_anybody_could_reach_does_not_start_without_a_token(tmp_path: Path) -> None:
+    settings = Settings(database=str(tmp_path / "t.sqlite"), bind="0.0.0.0:0")
+
+    with pytest.raises(NotSafe, match="first make a token"):
+        serve(settings)
