@@ -194,8 +194,8 @@ class Point(Schema):
     @post_dump(pass_original=True)
     def _add_levels(self, data: dict[str, Any], original: dict[str, Any], **_: Any) -> dict[str, Any]:
         """Quantiles asked for by `levels` go by the same names as the usual ones."""
-        extra = {name: round(float(original[name]), 4) for name in original if name not in data}
-        return data | extra
+        extra = {name: value for name, value in original.items() if name not in data}
+        return data | {name: None if value is None else round(float(value), 4) for name, value in extra.items()}
 
 
 class Forecast(Stamp):

@@ -237,8 +237,9 @@ class Override(Given):
 
     @validates_schema(skip_on_field_errors=True)
     def _one_kind(self, data: dict[str, Any], **_: Any) -> None:
-        absence, change = {"first", "last"} <= set(data), {"date", "meal"} <= set(data)
-        if absence == change:
+        given = set(data) - {"id"}
+        absence, change = given == {"first", "last"}, {"date", "meal"} <= given and not given & {"first", "last"}
+        if not (absence or change):
             raise ValidationError("override|must have either date and meal (with factor or skip), or from and to")
         if change and ("factor" in data) == ("skip" in data):
             raise ValidationError("override|must have either factor or skip")

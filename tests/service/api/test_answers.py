@@ -9,6 +9,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from service.api.examples import DESCRIPTION
 from service.api.schemas import answers
 from service.app import create_app
 from service.wiring import Wiring, wire
@@ -194,6 +195,23 @@ def test_the_series_goes_by_day_or_hour_in_rows_or_columns(lived_in: tuple[Flask
     assert hours["production_q05_m3"][3] <= hours["production_q10_m3"][3]
     assert hours["holder_end_q975_m3"][3] >= hours["holder_end_q90_m3"][3]
     assert {len(column) for column in hours.values()} == {len(hours["start"])}
+
+
+def test_levels_of_what_is_not_known_are_null(home: FlaskClient) -> None:
+    point = ask(home, "forecast?days=1&levels=0.05")["points"][0]
+
+    assert point["holder_end_q05_m3"] is None
+    assert point["production_q05_m3"] > 0.0
+
+
+def test_a_household_without_meals_is_answered(client: FlaskClient) -> None:
+    client.put(BASE, json=DESCRIPTION)
+    client.post(f"{BASE}/readings", json=reading("holder_level", 50, "%", NOW - timedelta(hours=9)))
+
+    budget, storage = ask(client, "gas-budget"), ask(client, "storage")
+
+    assert (budget["meals"], budget["need_m3"], budget["covered"]) == ([], 0.0, True)
+    assert storage["days_left"] is None
 
 
 def test_hours_and_days_hold_the_same_gas(lived_in: tuple[Flask, Wiring]) -> None:

@@ -103,6 +103,8 @@ def test_one_off_changes_can_be_made_repeated_and_taken_back(home: FlaskClient) 
         ({"date": "2026-11-26", "meal": "dinner", "skip": True, "factor": 2}, 400),
         ({"from": "2026-12-05", "to": "2026-12-01"}, 400),
         ({"date": "2026-11-26"}, 400),
+        ({"date": "2026-11-26", "meal": "dinner", "skip": True, "from": "2026-12-05"}, 400),
+        ({"from": "2026-12-05", "to": "2026-12-06", "factor": 2}, 400),
     ],
 )
 def test_a_change_that_cannot_be_is_refused(home: FlaskClient, change: dict[str, Any], status: int) -> None:
