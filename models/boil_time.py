@@ -13,13 +13,18 @@ from models.errors import within
 from models.gas import net_mj_per_sm3
 from models.holder import sm3_per_m3
 from models.pan import Kitchen, Pan
+from models.units import Floats
 
 Q90 = 1.2816  # standard errors from the median to the 0.9 quantile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hob:
-    """A pan on a burner on one gas: `supply` holds scalars, `methane_sd` is the standard error of its methane share."""
+    """A pan on a burner on one gas.
+
+    `supply` holds scalars, `methane_sd` is the standard error of its methane share and `useful_sd` the relative one of
+    the burner's heat input times efficiency.
+    """
 
     burner: Burner
     pan: Pan
@@ -27,17 +32,25 @@ class Hob:
     kitchen: Kitchen
     mode: Mode = "fixed_injector"
     methane_sd: float = 0.0
+    useful_sd: float = 0.0
     efficiency_from: EfficiencyBasis = "test"
     loss_w_per_k: float | None = None
 
     def __post_init__(self) -> None:
         within("methane_fraction", self.supply.methane_fraction, 0.05, 1.0)
         within("methane_sd", self.methane_sd, 0.0, 0.3)
+        within("useful_sd", self.useful_sd, 0.0, 1.0)
 
-    def flame(self, supply: GasSupply) -> Flame:
-        """The burner at full flame on a supply."""
+    def flame(self) -> Flame:
+        """The burner at full flame, shape (4,): on this gas, strong and weak at the 0.9 and 0.1 quantile, undiluted."""
+        x = float(np.asarray(self.supply.methane_fraction))
+        shares = np.clip([x, x + Q90 * self.methane_sd, x - Q90 * self.methane_sd, 1.0], 0.05, 1.0)
+        supply = replace(self.supply, methane_fraction=shares)
+        now, rich, poor, undiluted = heat_input_kw(self.burner, supply, self.mode)
+        by_gas = np.log(np.array([rich, poor]) / now) if now > 0.0 else np.zeros(2)
+        strong, weak = now * np.exp(np.array([1.0, -1.0]) * np.hypot(by_gas, Q90 * self.useful_sd))
         return Flame(
-            heat_input_kw=heat_input_kw(self.burner, supply, self.mode),
+            heat_input_kw=np.array([now, strong, weak, undiluted]),
             efficiency=self.burner.efficiency,
             efficiency_from=self.efficiency_from,
             loss_w_per_k=self.loss_w_per_k,
@@ -49,8 +62,9 @@ class Hob:
 class BoilTime:
     """A pan brought to the boil, beside the same on undiluted gas; minutes and gas are infinite where it never boils.
 
-    `boil_q10_min` and `boil_q90_min` carry the spread of the methane share. `gas_m3` is wet gas as it reaches the
-    burner. `rule_pressure_factor` and `rule_flow_factor` are what the rule of thumb silently assumes (`RuleOfThumb`).
+    `boil_q10_min` and `boil_q90_min` carry the spread of the methane share and of the burner's heat. `gas_m3` is wet
+    gas as it reaches the burner. `rule_pressure_factor` and `rule_flow_factor` are what the rule of thumb silently
+    assumes (`RuleOfThumb`).
     """
 
     boil_min: float
@@ -97,14 +111,13 @@ def boil_time(hob: Hob, *, water_l: float, from_c: float) -> BoilTime:
     -----
     The undiluted gas is methane at the same pressure, temperature and humidity behind the same burner.
     """
-    x = float(np.asarray(hob.supply.methane_fraction))
-    shares = np.clip([x, x + Q90 * hob.methane_sd, x - Q90 * hob.methane_sd, 1.0], 0.05, 1.0)
-    flame = hob.flame(replace(hob.supply, methane_fraction=shares))
+    flame = hob.flame()
     boiled = boil(hob.pan, water_l=water_l, from_c=from_c, flame=flame, kitchen=hob.kitchen)
-    return _told(hob, boiled, np.asarray(flame.heat_input_kw), x)
+    return _told(hob, boiled, np.asarray(flame.heat_input_kw))
 
 
-def _told(hob: Hob, boiled: Boil, heat_kw: np.ndarray[tuple[int, ...], np.dtype[np.float64]], x: float) -> BoilTime:
+def _told(hob: Hob, boiled: Boil, heat_kw: Floats) -> BoilTime:
+    x = float(np.asarray(hob.supply.methane_fraction))
     now, quick, slow, undiluted = (float(minutes) for minutes in boiled.boil_min)
     # a pan that never boils has no penalty that could be told, nor has water that boils already
     penalty = now - undiluted if np.isfinite(now) else np.nan

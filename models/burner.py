@@ -105,14 +105,20 @@ Rating: TypeAlias = HeatInputRating | GasFlowRating | InjectorRating
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Burner:
-    """A cooking burner. `efficiency` is from a boil test with a lidded pan, so it holds that pan's losses."""
+    """A cooking burner. `efficiency` is from a boil test with a lidded pan, so it holds that pan's losses.
+
+    `useful_sd` is the relative standard error of heat input times efficiency: a description is trusted to 20 % (common
+    practice, no source) until boil tests say more.
+    """
 
     name: str
     rating: Rating
     efficiency: float = 0.55
     lowest_flame_fraction: float = 0.25
+    useful_sd: float = 0.20
 
     def __post_init__(self) -> None:
+        within("useful_sd", self.useful_sd, 0.0, 1.0)
         within("efficiency", self.efficiency, 0.05, 1.0)
         within("lowest_flame_fraction", self.lowest_flame_fraction, 0.01, 1.0)
 

@@ -16,7 +16,6 @@ from models.pan import Kitchen, Pan
 from models.temperature import AirTemperature, at
 from models.units import ArrayLike, Floats
 
-BURNER_SD = 0.20  # of a described burner's useful heat, as a log; common practice, no source
 ONE_TEST_SD = 0.08  # of one kitchen test: water, start and the moment of the boil by eye; common practice, no source
 FAR_OFF = 10.0  # times the described heat either way: a slip of the pen, not a burner
 HIGHEST_EFFICIENCY = 0.95
@@ -57,7 +56,7 @@ class Calibration:
     measured: Floats
 
 
-def calibrate(tests: BoilTests, *, pan: Pan, flame: Flame, kitchen: Kitchen) -> Calibration:
+def calibrate(tests: BoilTests, *, pan: Pan, flame: Flame, kitchen: Kitchen, described_sd: float = 0.20) -> Calibration:
     """Useful heat of a burner from boil tests.
 
     Parameters
@@ -68,6 +67,8 @@ def calibrate(tests: BoilTests, *, pan: Pan, flame: Flame, kitchen: Kitchen) -> 
     flame : Flame
         The described burner on the gas of the tests, its efficiency from a test; heat input a scalar or of shape (n,).
     kitchen : Kitchen
+    described_sd : float
+        Relative standard error of the described useful heat. [1], above 0
 
     Returns
     -------
@@ -83,7 +84,7 @@ def calibrate(tests: BoilTests, *, pan: Pan, flame: Flame, kitchen: Kitchen) -> 
     Notes
     -----
     Useful heat = C·(T_b − T)/t. On a log scale the tests, 8 % apart from one another, are weighed against the
-    description, trusted to 20 %; many tests outweigh it.
+    description, trusted to `described_sd`; many tests outweigh it.
     """
     measured = tests.useful_heat(pan=pan, flame=flame, kitchen=kitchen)
     if not len(measured):
@@ -93,7 +94,7 @@ def calibrate(tests: BoilTests, *, pan: Pan, flame: Flame, kitchen: Kitchen) -> 
         message = f"a boil test makes the burner {measured[off][0]:.3g} times as strong as described, must be 0.1 to 10"
         raise Inconsistent(f"{message}: check the litres, the minutes and the burner", field="minutes")
     weight = len(measured) / ONE_TEST_SD**2
-    precision = weight + 1.0 / BURNER_SD**2
+    precision = weight + 1.0 / described_sd**2
     factor = float(np.exp(weight * np.mean(np.log(measured)) / precision))
     return Calibration(factor=factor, factor_sd=factor / float(np.sqrt(precision)), measured=measured)
 
@@ -104,7 +105,11 @@ def _likely(measured: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 def calibrated(burner: Burner, calibration: Calibration) -> Burner:
     """The burner with the efficiency its tests give; never past 95 %, where only the described heat can be too low."""
-    return replace(burner, efficiency=min(burner.efficiency * calibration.factor, HIGHEST_EFFICIENCY))
+    return replace(
+        burner,
+        efficiency=min(burner.efficiency * calibration.factor, HIGHEST_EFFICIENCY),
+        useful_sd=calibration.factor_sd / calibration.factor,
+    )
 
 
 def burners_as_tested(household: Household, log: Log, *, air: AirTemperature) -> tuple[Burner, ...]:
@@ -141,4 +146,4 @@ def _tested(burner: Burner, household: Household, readings: Readings, air: AirTe
     likely = _likely(tests.useful_heat(pan=pan, flame=flame, kitchen=kitchen))
     if not likely.all():
         return _tested(burner, household, readings.select(likely), air)
-    return calibrated(burner, calibrate(tests, pan=pan, flame=flame, kitchen=kitchen))
+    return calibrated(burner, calibrate(tests, pan=pan, flame=flame, kitchen=kitchen, described_sd=burner.useful_sd))

@@ -113,7 +113,9 @@ def fuel(name: str) -> Fuel:
     return FUELS[name]
 
 
-def fuel_needed(name: str, useful_mj: ArrayLike, *, efficiency: ArrayLike | None = None) -> Floats:
+def fuel_needed(
+    name: str, useful_mj: ArrayLike, *, efficiency: ArrayLike | None = None, net_mj_per_unit: ArrayLike | None = None
+) -> Floats:
     """Fuel that brings heat to the pan, in the fuel's unit.
 
     Parameters
@@ -124,6 +126,8 @@ def fuel_needed(name: str, useful_mj: ArrayLike, *, efficiency: ArrayLike | None
         Heat into the pan. [MJ], 0 and up
     efficiency : array_like, optional
         Share of the fuel's heat that reaches the pan; the fuel's usual one where left out. [1], 0.02 to 1
+    net_mj_per_unit : array_like, optional
+        Net heat of a unit where it was measured or is printed on the bottle. [MJ/kg or MJ/kWh], 1 to 60
 
     Returns
     -------
@@ -136,7 +140,8 @@ def fuel_needed(name: str, useful_mj: ArrayLike, *, efficiency: ArrayLike | None
     """
     chosen = fuel(name)
     share = within("efficiency", chosen.efficiency if efficiency is None else efficiency, 0.02, 1.0)
-    return np.asarray(within("useful_mj", useful_mj, 0.0, np.inf) / (share * chosen.net_mj_per_unit))
+    net = within("net_mj_per_unit", chosen.net_mj_per_unit if net_mj_per_unit is None else net_mj_per_unit, 1.0, 60.0)
+    return np.asarray(within("useful_mj", useful_mj, 0.0, np.inf) / (share * net))
 
 
 def methane_kg(gas_sm3: ArrayLike, *, methane_fraction: ArrayLike) -> Floats:
@@ -168,8 +173,10 @@ def methane_kg(gas_sm3: ArrayLike, *, methane_fraction: ArrayLike) -> Floats:
     return np.asarray(kg_per_m3 * share * within("gas_sm3", gas_sm3, 0.0, np.inf))
 
 
-def vented_co2e_kg(gas_sm3: ArrayLike, *, methane_fraction: ArrayLike) -> Floats:
-    """Carbon dioxide that warms as much over a hundred years as biogas let go unburnt.
+def vented_co2e_kg(
+    gas_sm3: ArrayLike, *, methane_fraction: ArrayLike, warming_kg_per_kg: float = GWP100_NON_FOSSIL
+) -> Floats:
+    """Carbon dioxide that warms as much as biogas let go unburnt.
 
     Parameters
     ----------
@@ -177,6 +184,8 @@ def vented_co2e_kg(gas_sm3: ArrayLike, *, methane_fraction: ArrayLike) -> Floats
         Dry gas vented. [sm3], 0 and up
     methane_fraction : array_like
         Share of methane in it. [mol/mol], 0 to 1
+    warming_kg_per_kg : float
+        Carbon dioxide that warms as much as a kilogram of methane. [kg/kg]; over 100 years where left out
 
     Returns
     -------
@@ -191,4 +200,4 @@ def vented_co2e_kg(gas_sm3: ArrayLike, *, methane_fraction: ArrayLike) -> Floats
     ----------
     .. [1] IPCC AR6 WG1 (2021), Table 7.15: 27.0 kg CO2e per kg of non-fossil methane over 100 years.
     """
-    return np.asarray(GWP100_NON_FOSSIL * methane_kg(gas_sm3, methane_fraction=methane_fraction))
+    return np.asarray(warming_kg_per_kg * methane_kg(gas_sm3, methane_fraction=methane_fraction))

@@ -250,25 +250,28 @@ def weight_pa(mass_kg: ArrayLike, *, area_m2: ArrayLike) -> Floats:
     return np.asarray(mass * GRAVITY_M_PER_S2 / within("area_m2", area_m2, 0.01, 1000.0))
 
 
-def water_column_pa(column_mm: ArrayLike) -> Floats:
+def water_column_pa(column_mm: ArrayLike, *, density_kg_per_m3: ArrayLike = 1000.0) -> Floats:
     """Gauge pressure of a column of water: what a relief column opens at.
 
     Parameters
     ----------
     column_mm : array_like
         Height of the column. [mm], 0 to 2000
+    density_kg_per_m3 : array_like
+        Of the liquid in it. [kg/m3], 500 to 2000
 
     Returns
     -------
-    ndarray, shape of `column_mm`. [Pa]
+    ndarray, the common shape. [Pa]
 
     Raises
     ------
     OutOfRange
-        Outside 0 to 2000 mm.
+        Where an input lies outside its range.
 
     Notes
     -----
-    9.80665 Pa per millimetre, the conventional millimetre of water (1000 kg/m3, standard gravity; ISO 80000-4).
+    ρ·g·h: 9.80665 Pa per millimetre of water, by the conventional 1000 kg/m3 and standard gravity.
     """
-    return np.asarray(within("column_mm", column_mm, 0.0, 2000.0) * GRAVITY_M_PER_S2)
+    density = within("density_kg_per_m3", density_kg_per_m3, 500.0, 2000.0)
+    return np.asarray(1e-3 * within("column_mm", column_mm, 0.0, 2000.0) * density * GRAVITY_M_PER_S2)

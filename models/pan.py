@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.errors import OutOfRange, within
-from models.moisture import boiling_point_c, saturation_pressure_pa
+from models.moisture import boiling_point_c, latent_heat_j_per_kg, saturation_pressure_pa
 from models.units import GAS_CONSTANT_J_PER_MOL_K, STANDARD_PRESSURE_PA, ZERO_CELSIUS_K, ArrayLike, Floats
 
 SPECIFIC_HEAT_J_PER_KG_K: Mapping[str, float] = {
@@ -28,7 +28,6 @@ PAN_EMISSIVITY = 0.6  # a used metal pan, between bright and sooted
 WATER_EMISSIVITY = 0.95
 STEFAN_BOLTZMANN = 5.670374e-8  # W/(m2 K4), CODATA
 WATER_MOLAR_MASS_KG = 0.01801528
-LATENT_HEAT_J_PER_KG = 2.28e6  # of evaporation near 90 °C, IAPWS-IF97
 AIR_VOLUMETRIC_J_PER_M3_K = 1_060.0  # density times specific heat of air near 60 °C
 LEWIS_POWER = 0.9  # Lewis number of vapour in air, 0.86, to the two thirds
 
@@ -122,7 +121,9 @@ def pan_loss_w(pan: Pan, water_c: ArrayLike, kitchen: Kitchen) -> Floats:
     film = 1.32 * (np.maximum(lift, 0.0) / pan.diameter_m) ** 0.25
     vapour_kg_per_m3 = WATER_MOLAR_MASS_KG / GAS_CONSTANT_J_PER_MOL_K * (vapour_pa / hot_k - room_pa / air_k)
     evaporated = film / (AIR_VOLUMETRIC_J_PER_M3_K * LEWIS_POWER) * np.maximum(vapour_kg_per_m3, 0.0)
-    return np.asarray(wall_w + top_m2 * (film * rise + WATER_EMISSIVITY * radiated + evaporated * LATENT_HEAT_J_PER_KG))
+    return np.asarray(
+        wall_w + top_m2 * (film * rise + WATER_EMISSIVITY * radiated + evaporated * latent_heat_j_per_kg(water))
+    )
 
 
 def _virtual_k(temperature_k: ArrayLike, vapour_pa: ArrayLike, kitchen: Kitchen) -> Floats:

@@ -24,6 +24,7 @@ Asked = Mapping[str, Any]
 USUAL_PAN = Pan(name="usual pan", mass_kg=0.9)
 """What a household that describes no pan is taken to cook with."""
 USUAL_GAUGE_PA = 800.0
+LONGEST_SUMMARY = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,13 +47,15 @@ def boil_answer(outlook: Outlook, moment: Moment, _before: object, *, asked: Boi
         gas = replace(gas, methane_fraction=asked.methane_fraction, methane_sd=0.0)
     supply = household.supply(gas.methane_fraction, float(outlook.made.air_c[0]))
     stove = Stove(burners=household.burners, supply=supply, pans=household.pans or (USUAL_PAN,))
+    burner = stove.burner(asked.burner or stove.burners[0].name)
     hob = Hob(
-        burner=stove.burner(asked.burner or stove.burners[0].name),
+        burner=burner,
         pan=stove.pan(asked.pan or stove.pans[0].name),
         supply=supply,
         kitchen=Kitchen(atmosphere_pa=float(atmosphere_pa(household.site.altitude_m))),
         mode=asked.mode,
         methane_sd=gas.methane_sd,
+        useful_sd=burner.useful_sd,
     )
     told = told_of(
         hob,
@@ -147,7 +150,7 @@ def told_of(hob: Hob, source: str, found: BoilTime, water: str) -> Answer:
     return asdict(found) | {
         "simmer_min_flame_pct": 100.0 * found.simmer_fraction if found.simmer_fraction <= 1.0 else None,
         "rule_of_thumb_note": _rule_note(found),
-        "summary": _summary(found, hob, water),
+        "summary": _summary(found, hob, water)[:LONGEST_SUMMARY],
         "burner": hob.burner.name,
         "pan": hob.pan.name,
         "mode": hob.mode,

@@ -57,7 +57,7 @@ def gas_quality_answer(asked: Mapping[str, Any]) -> Answer:
 
 def _gas(asked: Mapping[str, Any]) -> tuple[Mixture, GasQuality | None]:
     """The dry gas, and how it is known where it is by its methane share."""
-    if asked.get("components"):
+    if asked.get("components") is not None:
         named: dict[str, float] = {}
         for name, share in asked["components"].items():
             formula = ALIASES.get(name, name)

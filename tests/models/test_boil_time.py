@@ -58,6 +58,26 @@ def test_the_spread_of_the_methane_share_widens_the_time() -> None:
     assert unsure.boil_q10_min < unsure.boil_min < unsure.boil_q90_min
 
 
+def test_what_is_not_known_of_the_burner_widens_it_too() -> None:
+    gas, burner, both = (
+        told(replace(HOB, **spread))
+        for spread in ({"methane_sd": 0.05}, {"useful_sd": 0.2}, {"methane_sd": 0.05, "useful_sd": 0.2})
+    )
+
+    # a lossless pan's time goes against the heat, so the logarithms of the two spreads add in squares
+    widths = [np.log(one.boil_q90_min / one.boil_min) for one in (gas, burner, both)]
+    assert widths[1] == pytest.approx(1.2816 * 0.2)
+    assert widths[2] == pytest.approx(np.hypot(widths[0], widths[1]))
+
+
+def test_no_pressure_boils_nothing() -> None:
+    found = told(replace(HOB, supply=replace(SUPPLY, gauge_pa=0.0), useful_sd=0.2))
+
+    assert found.never_boils
+    assert np.isinf(found.undiluted_boil_min)
+    assert np.isnan(found.penalty_pct)
+
+
 def test_a_pan_that_never_boils_has_no_penalty() -> None:
     starved = replace(HOB, efficiency_from="zero_loss", loss_w_per_k=15.0)
     found = told(starved)
@@ -84,7 +104,9 @@ def test_a_gas_that_is_none_is_refused(methane: float) -> None:
         )
 
 
-@pytest.mark.parametrize("methane_sd", [-0.01, 0.31])
-def test_a_spread_that_is_none_is_refused(methane_sd: float) -> None:
-    with pytest.raises(OutOfRange, match=r"methane_sd is .*, must be 0 to 0\.3"):
-        replace(HOB, methane_sd=methane_sd)
+@pytest.mark.parametrize(
+    ("field", "value"), [("methane_sd", -0.01), ("methane_sd", 0.31), ("useful_sd", -0.01), ("useful_sd", 1.01)]
+)
+def test_a_spread_that_is_none_is_refused(field: str, value: float) -> None:
+    with pytest.raises(OutOfRange, match=f"{field} is .*, must be 0 to "):
+        replace(HOB, **{field: value})

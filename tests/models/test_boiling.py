@@ -16,7 +16,8 @@ from models.burner import Burner, GasSupply, HeatInputRating, heat_input_kw
 from models.errors import Inconsistent, OutOfRange
 from models.gas import atmosphere_pa, net_mj_per_sm3
 from models.holder import sm3_per_m3
-from models.pan import LATENT_HEAT_J_PER_KG, SPECIFIC_HEAT_J_PER_KG_K, WATER_J_PER_KG_K, Kitchen, Pan, pan_loss_w
+from models.moisture import latent_heat_j_per_kg
+from models.pan import SPECIFIC_HEAT_J_PER_KG_K, WATER_J_PER_KG_K, Kitchen, Pan, pan_loss_w
 
 SEA_LEVEL_PA = 101_325.0
 KITCHEN = Kitchen()
@@ -77,7 +78,7 @@ def test_the_chain_from_gas_to_pan_matches_the_published_figures(published, agre
         "starved_useful_w": starved.useful_w(),
         "litres_per_litre": 1e3 * litre.gas_mj / net_mj_per_sm3(0.6),
         "open_pan_loss_w": pan_loss_w(OPEN_POT, 90.0, KITCHEN),
-        "latent_kj_per_kg": LATENT_HEAT_J_PER_KG / 1e3,
+        "latent_kj_per_kg": latent_heat_j_per_kg(100.0) / 1e3,
     }
 
     agree(table, [found[quantity] for quantity in table["quantity"]])

@@ -202,6 +202,7 @@ def test_the_published_flow_of_household_burners_holds(published) -> None:
         (lambda v: bored(gauge_pa=v), "gauge_pa", 49.0, 20_001.0),
         (lambda v: bored(discharge_coefficient=v), "discharge_coefficient", 0.29, 1.1),
         (lambda v: replace(HOUSEHOLD, efficiency=v), "efficiency", 0.04, 1.01),
+        (lambda v: replace(HOUSEHOLD, useful_sd=v), "useful_sd", -0.01, 1.01),
         (lambda v: replace(HOUSEHOLD, lowest_flame_fraction=v), "lowest_flame_fraction", 0.009, 1.1),
         (lambda v: supply(methane=v), "methane_fraction", -0.1, 1.1),
         (lambda v: supply(gauge_pa=v), "gauge_pa", -1.0, 20_001.0),

@@ -82,6 +82,8 @@ def test_a_calibrated_burner_takes_the_tests_efficiency() -> None:
 
     assert calibrated(BURNER, found).efficiency == pytest.approx(0.55 * found.factor)
     assert calibrated(BURNER, found).rating is BURNER.rating
+    assert calibrated(BURNER, found).useful_sd == pytest.approx(found.factor_sd / found.factor)
+    assert calibrated(BURNER, found).useful_sd < BURNER.useful_sd
 
 
 def test_no_efficiency_passes_all_physics() -> None:

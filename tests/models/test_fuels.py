@@ -76,6 +76,16 @@ def test_every_fuel_says_its_range_and_its_source(name: str) -> None:
     assert fuel_needed(name, 1.0) == pytest.approx(1.0 / (chosen.efficiency * chosen.net_mj_per_unit))
 
 
+def test_heat_printed_on_the_bottle_goes_before_the_table() -> None:
+    assert fuel_needed("lpg", 5.0, efficiency=0.55, net_mj_per_unit=46.35) == pytest.approx(0.196136, rel=5e-6)
+
+
+def test_warming_may_be_counted_as_fossil() -> None:
+    living, fossil = (vented_co2e_kg(1.0, methane_fraction=0.6, warming_kg_per_kg=w) for w in (27.0, 29.8))
+
+    assert fossil / living == pytest.approx(29.8 / 27.0)
+
+
 @given(st.floats(0.0, 1000.0), st.floats(0.02, 0.99))
 def test_fuel_goes_with_heat_and_against_efficiency(useful_mj: float, efficiency: float) -> None:
     once, twice = fuel_needed("wood", [useful_mj, 2.0 * useful_mj], efficiency=efficiency)
@@ -98,6 +108,8 @@ def test_methane_and_its_warming_go_with_the_gas() -> None:
         (lambda: fuel_needed("lpg", -1.0), "useful_mj is -1, must be 0 to inf"),
         (lambda: fuel_needed("lpg", 1.0, efficiency=0.01), "efficiency is 0.01, must be 0.02 to 1"),
         (lambda: fuel_needed("lpg", 1.0, efficiency=1.01), "efficiency is 1.01, must be 0.02 to 1"),
+        (lambda: fuel_needed("lpg", 1.0, net_mj_per_unit=0.9), "net_mj_per_unit is 0.9, must be 1 to 60"),
+        (lambda: fuel_needed("lpg", 1.0, net_mj_per_unit=61.0), "net_mj_per_unit is 61, must be 1 to 60"),
         (lambda: lpg_net_mj_per_kg(-0.1), "propane_mass_fraction is -0.1, must be 0 to 1"),
         (lambda: lpg_net_mj_per_kg(1.1), "propane_mass_fraction is 1.1, must be 0 to 1"),
         (lambda: methane_kg(-1.0, methane_fraction=0.6), "gas_sm3 is -1, must be 0 to inf"),

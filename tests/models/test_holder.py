@@ -203,6 +203,7 @@ def converted(**changed: float) -> object:
         (lambda v: weight_pa(v, area_m2=1.0), "mass_kg", -1.0, 100_001.0, "0 to 100000"),
         (lambda v: weight_pa(1.0, area_m2=v), "area_m2", 0.009, 1001.0, "0.01 to 1000"),
         (water_column_pa, "column_mm", -1.0, 2001.0, "0 to 2000"),
+        (lambda v: water_column_pa(1.0, density_kg_per_m3=v), "density_kg_per_m3", 499.0, 2001.0, "500 to 2000"),
     ],
 )
 def test_both_ends_of_every_range_are_refused(build, field: str, low: float, high: float, shown: str) -> None:

@@ -13,6 +13,7 @@ from models.pan import SPECIFIC_HEAT_J_PER_KG_K
 from service.api.fields import Number, Schema, answer, fields, flag, many, nested, number, text
 from service.api.schemas.answers import AsOf, Stamp
 from service.api.schemas.description import Rating
+from service.usecases.gas_quality import ALIASES
 
 
 def _one_of(unit: str, description: str, allowed: tuple[float, ...], usual: float) -> Number:
@@ -31,16 +32,14 @@ def _at_most_one(data: dict[str, Any], names: tuple[str, ...]) -> list[str]:
     return given
 
 
-class Shares(fields.Dict):
-    """Mole fractions by formula; a fault points at the share itself."""
-
-    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
-        try:
-            return super()._deserialize(value, attr, data, **kwargs)
-        except ValidationError as error:
-            if not isinstance(error.messages, dict):
-                raise
-            raise ValidationError({name: next(iter(at.values())) for name, at in error.messages.items()}) from None
+Components = Schema.from_dict(
+    {
+        name: number("mol/mol", f"mole fraction of {ALIASES.get(name, name)}", low=0, high=1)
+        for name in (*COMPONENTS, *ALIASES)
+    },
+    name="Components",
+)
+"""A composition by formula, summing to 1."""
 
 
 class Methane(Schema):
@@ -59,17 +58,7 @@ class Methane(Schema):
 class GasAsked(Methane):
     """A gas by its composition, its test gas name, its methane share or its carbon dioxide."""
 
-    components = Shares(
-        error_messages={"invalid": "type|must be an object of shares by formula"},
-        keys=fields.String(),
-        values=number("mol/mol", "share of one component", low=0, high=1),
-        load_default=None,
-        allow_none=True,
-        metadata={
-            "description": f"mole fractions, summing to 1, of {', '.join(COMPONENTS)}",
-            "x-ucum": "mol/mol",
-        },
-    )
+    components = nested(Components, "mole fractions by formula, summing to 1", load_default=None)
     gas = text("a test gas by its EN 437 name", one_of=tuple(TEST_GASES), load_default=None)
     hydrogen_sulfide_ppm = number(
         "[ppm]", "hydrogen sulphide beside a methane share", low=0, high=50_000, load_default=0.0
@@ -195,7 +184,9 @@ class BoilTime(Schema):
     """Minutes to the boil at full flame, and how many more than on undiluted gas."""
 
     boil_min = answer("min", "to the boil; null where it never boils", digits=3)
-    boil_q10_min = answer("min", "nine times in ten at least this long, as the gas is not known better", digits=3)
+    boil_q10_min = answer(
+        "min", "nine times in ten at least this long, as gas and burner are not known better", digits=3
+    )
     boil_q90_min = answer("min", "nine times in ten at most this long; null where that never boils", digits=3)
     undiluted_boil_min = answer("min", "the same on methane alone", digits=3)
     penalty_min = answer("min", "what the carbon dioxide costs", digits=3)

@@ -87,14 +87,15 @@ def test_hydrogen_sulphide_is_cautioned_against(client: FlaskClient) -> None:
     [
         ({"components": {"CH4": 60, "CO2": 40}}, 400, "/components/CH4", "CH4 is 60.0, must be 0 to 1"),
         ({"components": {"CH4": 0.6}}, 422, "/components", "components sum to 0.6, must sum to 1"),
-        ({"components": {"Xe": 1.0}}, 422, "/components", "components holds Xe, must be among CH4"),
+        ({"components": {"Xe": 1.0}}, 400, "/components/Xe", "Xe is not a field here"),
+        ({"components": {}}, 422, "/components", "components sum to 0, must sum to 1"),
         ({"components": {"nC4": 0.5, "nC4H10": 0.5}}, 422, "/components", "components names nC4H10 twice"),
         ({"methane_pct": 60, "gas": "G20"}, 400, "/methane_pct", "must be given in one way only, not both gas and"),
         ({"gas": "G99"}, 400, "/gas", "gas is G99, must be one of G20"),
         ({"combustion_c": 18}, 400, "/combustion_c", "combustion_c is 18.0, must be one of 0.0, 15.0"),
         ({"saturated_at_c": 61}, 400, "/saturated_at_c", "saturated_at_c is 61.0, must be -45 to 60"),
         ({"saturated_at_c": 60, "pressure_kpa": 20}, 422, "/saturated_at_c", "more vapour than gas, must be lower"),
-        ({"components": [0.6, 0.4]}, 400, "/components", "components must be an object of shares by formula"),
+        ({"components": [0.6, 0.4]}, 400, "/components", "components must be a JSON object"),
         ({"octane": 95}, 400, "/octane", "octane is not a field here"),
     ],
 )
@@ -213,8 +214,8 @@ def test_a_household_may_ask_what_other_gas_would_do(home: FlaskClient) -> None:
 
     assert rich["boil_min"] < now["boil_min"]
     assert rich["methane_source"] == "asked"
-    assert rich["boil_q10_min"] == rich["boil_min"]
-    assert now["boil_q10_min"] < now["boil_min"]
+    assert now["boil_q10_min"] < now["boil_min"] < now["boil_q90_min"]
+    assert rich["boil_q90_min"] / rich["boil_min"] < now["boil_q90_min"] / now["boil_min"]  # only the burner is unsure
 
 
 def test_a_household_with_no_pan_gets_a_usual_one(client: FlaskClient) -> None:
@@ -240,6 +241,7 @@ def test_tests_of_the_gas_and_the_burner_change_the_answer(home: FlaskClient) ->
     assert after["methane_source"] == "carbon_dioxide"
     assert after["basis"] == "blended"
     assert after["efficiency_pct"] > before["efficiency_pct"]
+    assert after["boil_q90_min"] / after["boil_q10_min"] < before["boil_q90_min"] / before["boil_q10_min"]
     assert get(home, f"water_l=2&from_c=15&as_of={(NOW - timedelta(hours=4)).strftime('%Y-%m-%dT%H:%M:%SZ')}")[
         "boil_min"
     ] == pytest.approx(before["boil_min"], rel=0.02)
