@@ -40,7 +40,7 @@ UNEVEN = 0.35  # how unevenly a span's gas may be made, as a share of it
 LONGEST_SPAN_D = 3.0  # a longer one says little of each of its days
 SPARSE_SHARE = 0.25  # of a day that may lie in such spans
 BOUND_SDS = 1.645
-USUAL_DAYS = 29
+FORTNIGHT_D = 14.5
 USUAL_SPANS = 15
 CHECKS_PER_SPAN = 12
 
@@ -162,7 +162,7 @@ def day_ledger(household: Household, log: Log, air: AirTemperature, edges_d: Flo
     spans = intervals(household, log, air, use, levels)
     logged = np.diff(cumulated(use, use.used_sm3, edges_d))
     metered = _stove_spans(log)
-    burned = _burned(use, metered, metered.within(use) - metered.within(cooked), edges_d)
+    burned = _burned(use, metered, metered.within(use) - metered.within(cooked), _kept(log), edges_d)
     looks = _looks(household, spans.select(~spans.outlet), air, use)
     by_gauge, full = _by_gauge(looks, burned, burned.value - logged, edges_d)
     by_meter = _by_meter(spans.select(spans.outlet), edges_d)
@@ -177,16 +177,13 @@ def _stove_spans(log: Log) -> _Spans:
     return _Spans(start_d=meter.time_d[:-1][forward], end_d=meter.time_d[1:][forward])
 
 
-def _burned(use: GasUse, metered: _Spans, unwritten: Floats, edges_d: Floats) -> _Figure:
+def _burned(use: GasUse, metered: _Spans, unwritten: Floats, kept_d: tuple[float, float], edges_d: Floats) -> _Figure:
     """Gas burned by day: what was logged, and what is usually forgotten outside the metered spans.
 
     A meter counts forgotten cooking too (`unwritten`, by span) but cannot say on which side of midnight it was.
     """
-    logged = np.diff(cumulated(use, use.used_sm3, edges_d))
-    squares = np.diff(cumulated(use, use.used_sm3**2, edges_d))
-    window = np.ones(min(USUAL_DAYS, len(logged)))
-    days = np.convolve(np.ones(len(logged)), window, "same")
-    usual, usual_squares = (np.convolve(column, window, "same") / days for column in (logged, squares))
+    logged, squares = (np.diff(cumulated(use, column, edges_d)) for column in (use.used_sm3, use.used_sm3**2))
+    usual, usual_squares = (_usual(use, column, kept_d, edges_d) for column in (use.used_sm3, use.used_sm3**2))
     by_meter = metered.share_of_days(edges_d)
     memory = 1.0 - by_meter
     common = by_meter * METER_SD * logged + memory * np.hypot(BURNER_SD, FORGOTTEN_SD) * usual
@@ -196,6 +193,22 @@ def _burned(use: GasUse, metered: _Spans, unwritten: Floats, edges_d: Floats) ->
     return _Figure(
         value=logged + memory * FORGOTTEN_SHARE * usual, sd=np.sqrt(common**2 + own + astray[:-1] + astray[1:])
     )
+
+
+def _usual(use: GasUse, weights: Floats, kept_d: tuple[float, float], edges_d: Floats) -> Floats:
+    """Daily mean over the fortnight on each side, as far as the log was kept; 0 on days outside it, shape (days,)."""
+    start, end = kept_d
+    middle = (edges_d[:-1] + edges_d[1:]) / 2.0
+    low, high = np.clip(middle - FORTNIGHT_D, start, end), np.clip(middle + FORTNIGHT_D, start, end)
+    inside = (edges_d[1:] > start) & (edges_d[:-1] < end) & (high > low)
+    total = cumulated(use, weights, high) - cumulated(use, weights, low)
+    return np.asarray(np.where(inside, total / np.maximum(high - low, 1.0), 0.0))
+
+
+def _kept(log: Log) -> tuple[float, float]:
+    """First and last entry of the gauge and the cooking; nothing where there is none. [d]"""
+    time = np.concatenate([log.of(name).time_d for name in ("holder_level", "cooking", "gas_meter")])
+    return (float(time.min()), float(time.max())) if len(time) else (0.0, 0.0)
 
 
 def _taken(amount: Floats, span: Ints) -> Floats:

@@ -11,6 +11,7 @@ from flask.json.provider import DefaultJSONProvider
 from service.api import (
     boiling,
     budget,
+    days,
     fits,
     forecast,
     guard,
@@ -28,7 +29,7 @@ from service.web import page
 from service.wiring import Wiring, wire
 
 BYTES_PER_MB = 1_000_000
-RESOURCES = (household, meals, logbook, budget, storage, forecast, boiling, units, fits, status)
+RESOURCES = (household, meals, logbook, budget, storage, forecast, days, boiling, units, fits, status)
 
 
 class StrictJson(DefaultJSONProvider):
