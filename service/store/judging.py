@@ -22,6 +22,7 @@ from sqlalchemy import (
     insert,
     literal,
     select,
+    text,
     update,
 )
 from sqlalchemy.sql import FromClause
@@ -51,7 +52,7 @@ staged = Table(
     Column("from_c", Float),
     Column("recorded_s", BigInteger),
     Index("ix_staged_moment", "quantity", "taken_s", "item"),
-    Index("ix_staged_id", "reading_id"),
+    Index("ix_staged_id", "reading_id", sqlite_where=text("chosen = 1"), postgresql_where=text("chosen = 1")),
     prefixes=["TEMPORARY"],
 )
 """Rows of one import, seen by its own connection only. `chosen` is 1 where the sender chose the id."""
@@ -59,6 +60,8 @@ staged = Table(
 CONTENT = ("value", "unit", "meal", "note", "flame_pct", "water_l", "from_c")
 FIELDS = ("reading_id", "taken_s", "quantity", "item", "recorded_s", *CONTENT)
 ADDED = staged.c.code == "added"
+ONE = text("1")  # spelt out as in the index, which only then serves
+CHOSEN = staged.c.chosen == ONE
 WAY_OUT = "; leave this row out, or correct the reading that stands"
 
 
@@ -66,23 +69,16 @@ def judge(connection: Connection, owner: int) -> None:
     """Turn `added` into `unchanged` or `conflict` where the log, or an earlier row of the file, says otherwise."""
     here = (reading.c.household_id == owner, reading.c.deleted_s.is_(None))
     connection.execute(_compared(reading, "the log says ").where(*here, _same_moment(reading)))
-    taken = (
-        reading.c.household_id == owner,
-        reading.c.deleted_s.is_(None),
-        reading.c.reading_id == staged.c.reading_id,
-    )
-    message = "this id stands for another reading"
-    connection.execute(
-        update(staged)
-        .where(ADDED, staged.c.chosen == 1, exists().where(*taken))
-        .values(code="conflict", message=message)
-    )
-    earlier = staged.alias("earlier")
-    same_id = and_(earlier.c.n < staged.c.n, earlier.c.reading_id == staged.c.reading_id)
-    message = "an earlier row of this file has the same id"
-    doubles = select(staged.c.n).join(earlier, same_id).where(ADDED)
-    connection.execute(update(staged).where(staged.c.n.in_(doubles)).values(code="conflict", message=message))
     _judge_among_themselves(connection)
+    taken = exists().where(*here, reading.c.reading_id == staged.c.reading_id)
+    _refuse_id(connection, taken, "this id stands for another reading")
+    earlier = staged.alias("earlier")
+    same_id = (earlier.c.chosen == ONE, earlier.c.reading_id == staged.c.reading_id, earlier.c.n < staged.c.n)
+    _refuse_id(connection, exists().where(*same_id), "an earlier row of this file has the same id")
+
+
+def _refuse_id(connection: Connection, taken: ColumnElement[bool], message: str) -> None:
+    connection.execute(update(staged).where(ADDED, CHOSEN, taken).values(code="conflict", message=message + WAY_OUT))
 
 
 def _judge_among_themselves(connection: Connection) -> None:
@@ -123,7 +119,7 @@ def keep_added(connection: Connection, owner: int, import_id: str, now_s: int) -
 
     A row whose chosen id stands for a deleted reading brings that one back, with the row's content.
     """
-    known = and_(reading.c.household_id == owner, reading.c.reading_id == staged.c.reading_id)
+    known = and_(CHOSEN, reading.c.household_id == owner, reading.c.reading_id == staged.c.reading_id)
     kept = [reading_before.c[name] for name in FIELDS]
     before = (
         select(reading.c.id, literal(now_s), *(reading.c[name] for name in FIELDS)).join(staged, known).where(ADDED)

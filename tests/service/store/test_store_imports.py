@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
@@ -109,3 +110,19 @@ def test_an_undone_import_can_be_sent_again(logs: LogStore, homes: HouseholdStor
     assert second != first
     with pytest.raises(NotFound):
         logs.imports.get("home", "nothing")
+
+
+def test_an_id_that_stands_for_two_readings_is_a_conflict_but_a_row_repeated_is_not(
+    logs: LogStore, now: datetime
+) -> None:
+    first, second, _ = (row.reading for row in rows(3))
+    identity = "4be2e06b-6d52-4e0b-9c8c-3a86ad3a4a52"
+    chosen = [replace(first, id=identity), replace(first, id=identity), replace(second, id=identity)]
+    with logs.imports.staging("home") as stage:
+        stage.add([FileRow(k + 2, f"/lines/{k + 2}/id", reading) for k, reading in enumerate(chosen)])
+        counts = stage.judged()
+        judged, _ = stage.rows(limit=10)
+
+    assert counts == Counts(added=1, unchanged=1, conflict=1)
+    assert [row.code for row in judged] == ["added", "unchanged", "conflict"]
+    assert judged[2].message is not None and "has the same id" in judged[2].message
