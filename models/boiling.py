@@ -33,7 +33,7 @@ class Flame:
     lowest_fraction: float = 0.25
 
     def __post_init__(self) -> None:
-        within("heat_input_kw", self.heat_input_kw, 0.0, 100.0)
+        within("heat_input_kw", self.heat_input_kw, 0.0, 1000.0)
         within("efficiency", self.efficiency, 0.05, 1.0)
         within("lowest_fraction", self.lowest_fraction, 0.0, 1.0)
         if self.efficiency_from not in ("test", "zero_loss"):

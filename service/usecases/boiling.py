@@ -6,10 +6,14 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
+import numpy as np
+
 from models.boil_time import BoilTime, Hob, boil_time
 from models.burner import Burner, GasSupply, HeatInputRating, Mode
 from models.dilution import other_gas_caution
+from models.errors import Inconsistent
 from models.gas import GasQuality, atmosphere_pa, from_carbon_dioxide
+from models.iso6976 import mixture
 from models.outlook import Outlook
 from models.pan import Kitchen, Pan
 from models.stove import Stove
@@ -99,6 +103,13 @@ def boil_anywhere(asked: Asked) -> Answer:
 
 
 def _quality(asked: Asked) -> GasQuality:
+    if asked.get("components") is not None:
+        named = mixture(asked["components"])
+        if not set(named.fractions) <= {"CH4", "CO2"}:
+            message = "components must be CH4 and CO2 alone here; /v1/gas-quality takes the others"
+            raise Inconsistent(message, field="components")
+        share = float(named.fractions.get("CH4", np.zeros(())))
+        return GasQuality(methane_fraction=share, methane_sd=0.0, source="described")
     if asked.get("carbon_dioxide_pct") is not None:
         return from_carbon_dioxide(asked["carbon_dioxide_pct"] / 100.0)
     if asked.get("methane_pct") is None:

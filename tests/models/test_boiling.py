@@ -267,7 +267,7 @@ def test_shapes_go_through() -> None:
 @pytest.mark.parametrize(
     ("build", "field", "low", "high"),
     [
-        (lambda v: Flame(heat_input_kw=v), "heat_input_kw", -0.1, 101.0),
+        (lambda v: Flame(heat_input_kw=v), "heat_input_kw", -0.1, 1001.0),
         (lambda v: Flame(heat_input_kw=1.0, efficiency=v), "efficiency", 0.04, 1.1),
         (lambda v: Flame(heat_input_kw=1.0, lowest_fraction=v), "lowest_fraction", -0.1, 1.1),
         (lambda v: lossy(1.0, v), "loss_w_per_k", -0.1, 101.0),

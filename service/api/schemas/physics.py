@@ -138,6 +138,7 @@ class BurnerAsked(Schema):
 class BoilAsked(Methane):
     """A pan on a burner: the burner by its rating, or the heat input as it burns."""
 
+    components = nested(Components, "CH4 and CO2 by mole, summing to 1, instead of methane_pct", load_default=None)
     water_l = number("L", "water", low=0.05, high=100, required=True)
     from_c = number("Cel", "its temperature at the start", low=0, high=100, load_default=15.0)
     burner = nested(BurnerAsked, "the burner, or give heat_input_kw", load_default=None)
@@ -161,7 +162,7 @@ class BoilAsked(Methane):
 
     @validates_schema(skip_on_field_errors=True)
     def _one_way(self, data: dict[str, Any], **_: Any) -> None:
-        _at_most_one(data, ("methane_pct", "carbon_dioxide_pct"))
+        _at_most_one(data, ("components", "methane_pct", "carbon_dioxide_pct"))
         if not _at_most_one(data, ("burner", "heat_input_kw")):
             raise ValidationError("required|is missing; describe the burner or give heat_input_kw", "burner")
 

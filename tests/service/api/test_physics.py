@@ -166,6 +166,12 @@ def test_wet_gas_gives_less(client: FlaskClient) -> None:
     assert wet["heat_input_kw"] / dry["heat_input_kw"] == pytest.approx(0.965232, rel=1e-5)
 
 
+def test_a_composition_will_do_for_the_gas(client: FlaskClient) -> None:
+    by_shares = post(client, "boil-time", water_l=1, components={"CH4": 0.7, "CO2": 0.3}, burner=RATED)
+
+    assert by_shares == post(client, "boil-time", water_l=1, methane_pct=70, burner=RATED)
+
+
 def test_an_absorption_test_will_do_for_the_gas(client: FlaskClient) -> None:
     told = post(client, "boil-time", water_l=1, carbon_dioxide_pct=38, heat_input_kw=1.5)
 
@@ -184,6 +190,8 @@ def test_an_absorption_test_will_do_for_the_gas(client: FlaskClient) -> None:
         ({"water_l": 2, "burner": RATED, "heat_input_kw": 1}, 400, "/heat_input_kw"),
         ({"water_l": 2, "burner": RATED, "methane_pct": 60, "carbon_dioxide_pct": 40}, 400, "/carbon_dioxide_pct"),
         ({"water_l": 2, "burner": RATED, "loss_w_per_k": 3}, 422, "/loss_w_per_k"),
+        ({"water_l": 2, "burner": RATED, "components": {"CH4": 0.9, "N2": 0.1}}, 422, "/components"),
+        ({"water_l": 2, "burner": RATED, "components": {"CO2": 1.0}}, 422, "/methane_fraction"),
         ({"water_l": 2, "burner": RATED, "mode": "bigger_hole"}, 400, "/mode"),
         ({"water_l": "2", "burner": RATED}, 400, "/water_l"),
     ],
