@@ -18,6 +18,7 @@ from models.units import MINUTES_PER_DAY, Bools, Floats
 FULL_GAUGE_ERRORS = 1.25  # a level this near the capacity may as well be full
 HIGHEST_FILL = 1.05  # above it no holder is, whatever the gauge says
 SPIKE_GAUGE_ERRORS = 6.0
+NEARLY_OVER = 0.9  # a counter past this share of its range that then reads near zero ran over
 LONGEST_COOKING_MIN = 1440.0
 
 SetAside = tuple[tuple[str, str], ...]
@@ -107,12 +108,20 @@ def cooked_gas(household: Household, cooking: Readings, air: AirTemperature) -> 
 
 
 def _rises(household: Household, air: AirTemperature, counter: Readings) -> GasUse:
-    """What passed a counter between its readings; a counter that ran backwards was exchanged and tells nothing."""
+    """What passed a counter between its readings; one that was set back or exchanged tells nothing of that span."""
     counter = _last_of_each_moment(counter.select(np.isfinite(counter.value)))
     start, end = counter.time_d[:-1], counter.time_d[1:]
-    passed = np.diff(counter.value) * standard_per_wet(household, air, (start + end) / 2.0)
+    passed = _passed_m3(counter.value) * standard_per_wet(household, air, (start + end) / 2.0)
     forward = passed >= 0.0
     return GasUse(start_d=start[forward], end_d=end[forward], used_sm3=passed[forward])
+
+
+def _passed_m3(counter: Floats) -> Floats:
+    """Difference between readings of a counter; one that ran over its last digit began again at zero."""
+    before, after = counter[:-1], counter[1:]
+    size = 10.0 ** np.ceil(np.log10(np.maximum(before, 1.0)))
+    ran_over = (before > NEARLY_OVER * size) & (after < (1.0 - NEARLY_OVER) * size)
+    return np.asarray(after - before + np.where(ran_over, size, 0.0))
 
 
 def _last_of_each_moment(readings: Readings) -> Readings:
@@ -131,7 +140,8 @@ def gas_use(household: Household, log: Log, air: AirTemperature, cooked: GasUse)
         return cooked
     span = np.searchsorted(metered.start_d, cooked.start_d, side="right") - 1
     inside = (span >= 0) & (cooked.start_d < metered.end_d[np.maximum(span, 0)])
-    logged = np.bincount(span[inside], weights=cooked.used_sm3[inside], minlength=len(metered.used_sm3))
+    logged = np.zeros(len(metered.used_sm3))
+    np.add.at(logged, span[inside], cooked.used_sm3[inside])
     scale = np.divide(metered.used_sm3, logged, out=np.zeros_like(logged), where=logged > 0.0)
     factor = np.where(inside, scale[np.maximum(span, 0)], 1.0)
     bare = logged <= 0.0
