@@ -24,6 +24,7 @@ from models.storage import Conditions, Wanted, lay_timeline, run_balance, spread
 from models.stove import Stove, Use, planned_use
 from models.temperature import AirTemperature, at
 from models.units import Floats
+from models.warnings import LogWarning, log_warnings, planned_lately
 
 NEAR_DAYS, NEAR_PATHS = 14, 1000
 FAR_PATHS = 400
@@ -34,7 +35,7 @@ METHANE_RANGE = (0.30, 0.85)
 class Outlook:
     """What is expected of one household from `as_of_d` on, over `days` whole days after today.
 
-    `told` is the balance, None where the gauge was never read.
+    `told` is the balance, None where the gauge was never read; `warnings` say what in the log cannot be right.
     `made` are the sample paths of gas made between `day_edges_d`; `day_m3_per_sm3` (days,) turns it into wet volume and
     `mj_per_sm3` (paths,) into heat.
     """
@@ -49,6 +50,7 @@ class Outlook:
     day_m3_per_sm3: Floats
     mj_per_sm3: Floats
     told: Reckoning | None
+    warnings: tuple[LogWarning, ...]
 
 
 def day_edges(household: Household, as_of_d: float, days: int) -> Floats:
@@ -80,6 +82,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
     made = sample_paths(state, edges_d=edges, paths=paths, rng=rng)
     gas = household.gas
     methane = np.clip(gas.methane_fraction + gas.methane_sd * rng.standard_normal(paths), *METHANE_RANGE)
+    cook, now_d = _cook(known, plan, methane), known.as_of_d
     read = bool(np.isfinite(made.level_time_d))
     return Outlook(
         household=household,
@@ -91,7 +94,8 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
         day_edges_d=edges,
         day_m3_per_sm3=1.0 / standard_per_wet(household, known.air, (edges[:-1] + edges[1:]) / 2.0),
         mj_per_sm3=net_mj_per_sm3(methane, gas.hydrogen_sulfide_ppm),
-        told=_reckoning(known, made, edges, _cook(known, plan, methane), rng) if read else None,
+        told=_reckoning(known, made, edges, cook, rng) if read else None,
+        warnings=log_warnings(household, known.log, known.air, planned_lately(plan, cook.stove, now_d), now_d),
     )
 
 

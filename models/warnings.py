@@ -7,11 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from models.calendar import local_date
 from models.digester import feedstock
 from models.household import Household
 from models.ledger import HIGHEST_FILL, GasUse, cooked_gas, gas_use, sound_cooking, standard_per_wet, used_between
 from models.log import Log, Readings
-from models.meals import Serving
+from models.meals import MealPlan, Serving, servings
+from models.stove import Stove
 from models.temperature import AirTemperature
 from models.units import HOURS_PER_DAY, Bools, Floats
 
@@ -76,6 +78,12 @@ class _Seen:
         """Clear falls of the level between successive looks, 0 where there was none."""
         fall = -np.diff(self.level_sm3)
         return np.where(fall > CLEAR_ERRORS * np.hypot(self.error_sm3[1:], self.error_sm3[:-1]), fall, 0.0)
+
+
+def planned_lately(plan: MealPlan, stove: Stove, as_of_d: float) -> tuple[Serving, ...]:
+    """Servings planned in the days that warnings are looked for in. [d]"""
+    since = local_date(as_of_d - WINDOW_D, plan.zone)
+    return servings(plan, since, int(WINDOW_D) + 2, stove)
 
 
 def log_warnings(

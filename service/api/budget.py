@@ -24,7 +24,7 @@ blueprint = Blueprint(
 @blueprint.response(200, Now, example=NOW)
 def get_now(query: dict[str, Any], household: str) -> Response:
     """Everything a wall display or a home-automation poll asks, flat."""
-    return ask(household, "now", Now, partial(now_answer, signs_count=None), as_of=query["as_of"])
+    return ask(household, "now", Now, now_answer, as_of=query["as_of"])
 
 
 @blueprint.get("/gas-budget")

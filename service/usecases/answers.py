@@ -82,11 +82,11 @@ def backup_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> A
     return values | stamp(outlook, moment, found.summary) | {"horizon_d": outlook.days}
 
 
-def now_answer(outlook: Outlook, moment: Moment, _: bytes | None = None, *, signs_count: int | None) -> Answer:
+def now_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:
     """Everything a wall display asks, flat."""
     household, told = outlook.household, outlook.told
     if told is None:
-        return stamp(outlook, moment, "") | {"signs_count": signs_count}
+        return stamp(outlook, moment, "") | {"signs_count": len(outlook.warnings)}
     storage = storage_outlook(told, household.holder)
     tomorrow = local_date(outlook.as_of_d, household.zone) + timedelta(days=1)
     budget = gas_budget(told, tomorrow, backup=household.backup)
@@ -107,5 +107,5 @@ def now_answer(outlook: Outlook, moment: Moment, _: bytes | None = None, *, sign
         "next_backup_date": backup.first_backup_date,
         "next_backup_meal": backup.first_backup_meal,
         "next_venting_date": None if venting_d is None else local_date(venting_d, household.zone),
-        "signs_count": signs_count,
+        "signs_count": len(outlook.warnings),
     }

@@ -14,16 +14,14 @@ from models.calendar import from_days, local_date, local_midnights
 from models.days import EXACT, MISSING, DayLedger, day_ledger
 from models.errors import Inconsistent, OutOfRange
 from models.ledger import standard_per_wet
-from models.meals import servings
 from models.production.record import Record, record
 from models.stove import Stove
 from models.units import Floats
-from models.warnings import log_warnings
+from models.warnings import log_warnings, planned_lately
 from service.usecases.outlook import Places
 from service.usecases.situation import Situation, situation
 
 USUAL_DAYS, LONGEST_DAYS = 30, 4_000
-SCHEDULE_DAYS = 16
 USUAL_AIR_C = 15.0
 COLUMNS = (
     "date",
@@ -134,8 +132,7 @@ def _warnings(standing: Situation, known: Record, zone: ZoneInfo) -> Iterator[Ro
         pans=household.pans,
         supply=household.supply(household.gas.methane_fraction, USUAL_AIR_C),
     )
-    since = local_date(standing.as_of_d, zone) - timedelta(days=SCHEDULE_DAYS - 1)
-    planned = servings(standing.plan, since, SCHEDULE_DAYS, stove)
+    planned = planned_lately(standing.plan, stove, standing.as_of_d)
     for one in log_warnings(household, standing.log, known.air, planned, standing.as_of_d):
         yield {
             "code": one.code,
