@@ -106,7 +106,7 @@ class _Reader:
     def read(self, line: int, row: list[str]) -> Iterator[FileRow]:
         """A row's reading, or one for each filled cell of a diary."""
         layout = self.form.layout
-        told = {name: row[place] for name, place in layout.fields.items() if place < len(row)}
+        told = {name: row[place] for name, place in layout.fields.items() if place < len(row) and row[place]}
         if not layout.values:
             yield self._row(line, told)
         for column in layout.values:
@@ -114,7 +114,7 @@ class _Reader:
                 yield self._row(line, told | column.said | {"value": row[column.place]}, column)
 
     def _row(self, line: int, told: Mapping[str, str], column: ValueColumn | None = None) -> FileRow:
-        given: dict[str, Any] = {"quantity": "", **{name: told[name] for name in TEXTS if told.get(name)}}
+        given: dict[str, Any] = {"quantity": "", **{name: told[name] for name in TEXTS if name in told}}
         time_of_day = column.time_of_day if column else None
         complaints = [*self._times(given, told, time_of_day), *self._figures(given, told)]
         if not complaints:

@@ -21,8 +21,9 @@ from service.store.rows import changed, dumped, household_id, moment, seconds
 from service.store.tables import import_batch, import_row, reading
 
 NEXT = 1
-CONTENT_FIELDS = FIELDS[1:]
-content_of = attrgetter(*CONTENT_FIELDS)
+STAGED = ("n", "line", "pointer", "code", "message", "chosen", *FIELDS)
+NOTHING = (None,) * len(FIELDS)
+content_of = attrgetter(*FIELDS[1:])  # all but the id, which a reading may not have yet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +37,7 @@ class StoredImport:
 
 
 class Stage:
-    """Rows of one import on their way into the log. They are in no one's way until `settle` keeps them."""
+    """Rows of one import on their way into the log. They are in no one's way until `keep` does."""
 
     def __init__(self, connection: Connection, name: str) -> None:
         self._connection = connection
@@ -48,7 +49,10 @@ class Stage:
         first = self._rows + 1
         self._rows += len(rows)
         with self._connection.begin():
-            self._connection.execute(insert(staged), [_values(n, row) for n, row in enumerate(rows, first)])
+            # Straight to the driver: the toolkit's own way doubles the time of a long import.
+            mark = "?" if self._connection.dialect.paramstyle == "qmark" else "%s"
+            sql = f"INSERT INTO staged ({', '.join(STAGED)}) VALUES ({', '.join([mark] * len(STAGED))})"
+            self._connection.exec_driver_sql(sql, [_values(n, row) for n, row in enumerate(rows, first)])
 
     def judged(self) -> Counts:
         """How many rows would be added, are unchanged, in conflict and refused; the log is only read."""
@@ -137,13 +141,12 @@ class ImportStore:
             return _stored(_import(connection, row.household_id, import_id))
 
 
-def _values(n: int, row: FileRow) -> dict[str, Any]:
-    values: dict[str, Any] = {"n": n, "line": row.line, "pointer": row.pointer, "message": row.message or None}
+def _values(n: int, row: FileRow) -> tuple[Any, ...]:
     if row.reading is None:
-        return values | dict.fromkeys(FIELDS) | {"code": "refused", "chosen": 0}
+        return (n, row.line, row.pointer, "refused", row.message, 0, *NOTHING)
     chosen = row.reading.id
-    content = dict(zip(CONTENT_FIELDS, content_of(row.reading), strict=True))
-    return values | content | {"code": "added", "chosen": int(bool(chosen)), "reading_id": chosen or str(uuid4())}
+    content = content_of(row.reading)
+    return (n, row.line, row.pointer, "added", None, int(bool(chosen)), chosen or str(uuid4()), *content)
 
 
 def _import(connection: Connection, owner: int, import_id: str) -> Row[Any]:
