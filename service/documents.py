@@ -12,6 +12,7 @@ from models.backup import Backup
 from models.burner import Burner, GasFlowRating, HeatInputRating, InjectorRating
 from models.digester import Digester
 from models.errors import ModelError
+from models.fuels import fuel
 from models.gas import GasQuality
 from models.holder import GasHolder
 from models.household import Household
@@ -125,11 +126,13 @@ def pan_of(document: Document) -> Pan:
 
 
 def _backup(document: Document) -> Backup:
+    name = document.get("fuel", "lpg")
+    described = document.get("efficiency_pct")
     return Backup(
-        fuel=document.get("fuel", "lpg"),
+        fuel=name,
         on_hand_kg=document.get("on_hand_kg"),
         lead_d=document.get("lead_d", 0.0),
-        efficiency=document.get("efficiency_pct", 55.0) / 100.0,
+        efficiency=fuel(name).efficiency if described is None else described / 100.0,
     )
 
 

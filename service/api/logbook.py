@@ -168,7 +168,7 @@ def undo_import(household: str, import_id: str) -> Response:
 
 
 @blueprint.get("/readings.csv")
-@blueprint.response(200, {"type": "string"}, content_type="text/csv")
+@blueprint.response(200, {"type": "string"}, content_type="text/csv", example=CSV)
 def export_csv(household: str) -> Response:
     """The whole log as long-form CSV, which an import takes back."""
     lines = export.csv_lines(household, **_given())

@@ -63,7 +63,7 @@ def test_every_operation_says_what_it_does_and_shows_an_example(contract: dict[s
         answers = [one for status, one in operation["responses"].items() if status in ("200", "201", "202")]
         bodies = [body for one in answers for body in one.get("content", {}).values()]
         given = operation.get("requestBody", {}).get("content", {})
-        shown = [*bodies, *given.values()]
+        shown = [one for one in (*bodies, *given.values()) if one["schema"].get("format") != "binary"]
         assert not shown or any(body.get("example") not in (None, {}) for body in shown), name
 
 

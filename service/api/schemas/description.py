@@ -6,6 +6,8 @@ from typing import Any
 
 from marshmallow import ValidationError, post_dump, validate, validates_schema
 
+from models.fuels import FUELS
+from models.gas import TEST_GASES
 from service.api.fields import Schema, clock_time, day, fields, flag, many, nested, number, text, whole
 
 NAME_RULE = validate.Regexp(
@@ -91,7 +93,7 @@ class Rating(Given):
     injector_mm = number("mm", "bore of the injector", low=0.2, high=10)
     discharge_coefficient = number("1", "of the injector; left out: 0.9", low=0.3, high=1)
     methane_pct = number("%", "methane in the gas it was rated on", low=20, high=100)
-    gas = text("test gas it was rated on, by its EN 437 name", one_of=("G20", "G21", "G23", "G25", "G30", "G31"))
+    gas = text("test gas it was rated on, by its EN 437 name", one_of=tuple(TEST_GASES))
     gauge_kpa = number("kPa", "gauge pressure it was rated at", low=0.05, high=20, required=True)
 
     @validates_schema(skip_on_field_errors=True)
@@ -130,13 +132,10 @@ class Pan(Given):
 class Backup(Given):
     """What cooks when the gas does not."""
 
-    fuel = text(
-        "lpg, propane or butane from a bottle; electric or induction; wood; left out: lpg",
-        one_of=("lpg", "propane", "butane", "electric", "induction", "wood"),
-    )
+    fuel = text("what it burns; electric is a resistance plate; left out: lpg", one_of=tuple(FUELS))
     on_hand_kg = number("kg", "fuel in the house; left out: not known", low=0, high=2000)
     lead_d = number("d", "days from order to delivery; left out: 0", low=0, high=90)
-    efficiency_pct = number("%", "heat that reaches the pan; left out: 55", low=5, high=100)
+    efficiency_pct = number("%", "heat that reaches the pan; left out: usual for the fuel", low=5, high=100)
 
 
 class Description(Given):
