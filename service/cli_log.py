@@ -30,7 +30,7 @@ def import_with_progress(
     """Import a file that can be read twice, with a bar for the impatient."""
     body.seek(0, 2)
     columns = (TextColumn("reading"), BarColumn(), DownloadColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=console, transient=True) as progress:
+    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as progress:
         task = progress.add_task("", total=body.tell())
         return import_csv(
             name,

@@ -12,8 +12,6 @@ from typing import Any, Literal
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from models.log import QUANTITIES
-
 EARLIEST_S = 631_152_000
 """1990-01-01: an earlier date is a slip of the pen or a clock that was never set."""
 CLOCK_TOLERANCE_S = 600
@@ -130,9 +128,6 @@ RULES: Mapping[str, Rule] = MappingProxyType(
 )
 METERS = ("outlet", "stove")
 MEALS_OF = ("cooking", "backup_used")
-
-if set(RULES) != set(QUANTITIES) or any(tuple(RULES[name].ranges) != units for name, units in QUANTITIES.items()):
-    raise AssertionError("the rules and models.log.QUANTITIES name different quantities or units")
 
 
 def reading_from(given: Mapping[str, Any], scope: Scope) -> Reading:

@@ -81,7 +81,7 @@ def _parsed(text: str, order: DateOrder | None) -> _Parsed:
         first, _, second, third, rest = match.groups()
         day = _date((first, second, third), order)
         return _Parsed(_joined(day, rest), False) if rest else _Parsed(day, True)
-    except (ValueError, OverflowError) as error:
+    except ValueError as error:
         if isinstance(error, TimeRefused):
             raise
         raise TimeRefused(
@@ -116,17 +116,13 @@ def _joined(day: datetime, time_of_day: str) -> datetime:
 
 def _local(naive: datetime, zone: ZoneInfo, text: str) -> int:
     first = naive.replace(tzinfo=zone)
-    try:
-        # The offset of the first and of the second time the clock shows this; they differ only about a change.
-        before, after = first.utcoffset(), first.replace(fold=1).utcoffset()
-        time_s = int(first.timestamp() // 1)
-    except OverflowError as error:
-        raise TimeRefused(f"{text!r} is not in the calendar; check the year") from error
+    # The offset of the first and of the second time the clock shows this; they differ only about a change.
+    before, after = first.utcoffset(), first.replace(fold=1).utcoffset()
     if before != after and before is not None and after is not None:
         what, code = ("happened twice", "time_double") if before > after else ("never happened", "time_missing")
         message = f"{text!r} {what} in {zone.key}, where the clocks were changed; write it with its offset"
         raise TimeRefused(message, code=code)
-    return time_s
+    return int(first.timestamp() // 1)
 
 
 def date_order(texts: Iterable[str], *, asked: DateOrder | None, pointer: str) -> DateOrder | None:

@@ -27,6 +27,7 @@ PRAGMAS = (
     "PRAGMA journal_mode = WAL",
     "PRAGMA synchronous = FULL",  # an acknowledged reading survives a power cut
     "PRAGMA foreign_keys = ON",
+    "PRAGMA journal_size_limit = 67108864",  # a long import does not leave a long write-ahead log behind
 )
 
 
