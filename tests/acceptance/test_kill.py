@@ -13,13 +13,14 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from uuid import UUID
 
 from service.api.examples import DESCRIPTION
 
 ROUNDS = 20
+MOST_WRITES = 80
 CLIENTS = 4
 BASE = "/v1/households/home"
 WITHIN_S = 60.0
@@ -46,8 +47,9 @@ def ask(port: int, method: str, path: str, document: object = None) -> tuple[int
 def served(database: Path, port: int) -> Iterator[subprocess.Popen[bytes]]:
     """The real server with its processes in a group of their own, which is killed at the end, all at once."""
     command = [sys.executable, "-m", "service.cli", "--database", str(database), "serve", "--bind", f"127.0.0.1:{port}"]
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    process = subprocess.Popen([*command, "--workers", "1"], start_new_session=True, **quiet)
+    said = database.with_suffix(".log")
+    with said.open("wb") as out:
+        process = subprocess.Popen([*command, "--workers", "1"], start_new_session=True, stdout=out, stderr=out)
     try:
         give_up = time.monotonic() + WITHIN_S
         while True:
@@ -56,12 +58,13 @@ def served(database: Path, port: int) -> Iterator[subprocess.Popen[bytes]]:
                     break
             except OSError:
                 pass
-            assert process.poll() is None, "the server ended by itself"
+            assert process.poll() is None, said.read_text(encoding="utf-8")
             assert time.monotonic() < give_up, "the server did not answer"
             time.sleep(0.05)
         yield process
     finally:
-        os.killpg(process.pid, signal.SIGKILL)
+        with suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)
         process.wait()
 
 
@@ -71,7 +74,7 @@ class Writer(threading.Thread):
     def __init__(self, port: int, worker: int, round_: int) -> None:
         super().__init__()
         self.port, self.worker, self.round = port, worker, round_
-        self.sent: dict[str, float] = {}
+        self.sent: dict[str, dict[str, object]] = {}
         self.acknowledged: list[str] = []
         self.answers: set[int] = set()
 
@@ -82,7 +85,7 @@ class Writer(threading.Thread):
             # A minute of its own for every reading, so that none is another's double.
             moment = time.strftime("%Y-%m-%dT%H:%M:00Z", time.gmtime(1_600_000_000 + 60 * number))
             reading = {"taken_at": moment, "quantity": "feed", "value": float(k), "item": "scraps"}
-            self.sent[identity] = float(k)
+            self.sent[identity] = reading
             try:
                 status, _ = ask(self.port, "PUT", f"{BASE}/readings/{identity}", reading)
             except (OSError, http.client.HTTPException):
@@ -106,7 +109,7 @@ def everything(port: int) -> list[dict[str, object]]:
 def test_no_acknowledged_reading_is_lost_or_doubled_when_the_server_is_killed(tmp_path: Path) -> None:
     database, chance = tmp_path / "killed.sqlite", random.Random(4)
     acknowledged: set[str] = set()
-    sent: dict[str, float] = {}
+    sent: dict[str, dict[str, object]] = {}
     for round_ in range(ROUNDS):
         port = free_port()
         with served(database, port) as process:
@@ -115,7 +118,10 @@ def test_no_acknowledged_reading_is_lost_or_doubled_when_the_server_is_killed(tm
             writers = [Writer(port, worker, round_) for worker in range(CLIENTS)]
             for writer in writers:
                 writer.start()
-            time.sleep(chance.uniform(0.05, 0.5))
+            enough, give_up = chance.randint(MOST_WRITES // 10, MOST_WRITES), time.monotonic() + WITHIN_S
+            while sum(len(writer.acknowledged) for writer in writers) < enough:
+                assert time.monotonic() < give_up, "the server is too slow to be tried"
+                time.sleep(0.002)
             os.killpg(process.pid, signal.SIGKILL)
             for writer in writers:
                 writer.join(WITHIN_S)
@@ -126,9 +132,15 @@ def test_no_acknowledged_reading_is_lost_or_doubled_when_the_server_is_killed(tm
     port = free_port()
     with served(database, port):
         log = everything(port)
+        # The clients whose answers never came send again, as they would.
+        unanswered = sent.keys() - acknowledged
+        again = {ask(port, "PUT", f"{BASE}/readings/{one}", sent[one])[0] for one in unanswered}
+        in_the_end = everything(port)
 
     kept = [str(reading["id"]) for reading in log]
-    assert len(acknowledged) >= ROUNDS
+    assert len(acknowledged) >= ROUNDS * MOST_WRITES // 10
     assert acknowledged <= set(kept)
     assert len(kept) == len(set(kept))
-    assert all(sent[str(reading["id"])] == reading["value"] for reading in log)
+    assert all(sent[str(reading["id"])]["value"] == reading["value"] for reading in log)
+    assert again <= {200, 201}
+    assert sorted(str(reading["id"]) for reading in in_the_end) == sorted(sent)
