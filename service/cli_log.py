@@ -97,12 +97,12 @@ def undo_import_command(settings: Settings, household: str, import_id: str) -> N
 def export_command(settings: Settings, household: str, file: Path) -> None:
     """Write the whole log of HOUSEHOLD to FILE: CSV, or a Frictionless data package if FILE ends in .zip."""
     wired = wire(settings)
+    lines = csv_lines(household, homes=wired.homes, logs=wired.logs, now=wired.clock())
     with CONSOLE.status(f"writing {file}"), file.open("wb") as out:
         if file.suffix == ".zip":
-            write_package(household, out, homes=wired.homes, logs=wired.logs, now=wired.clock())
+            write_package(household, lines, out, wired.clock())
         else:
-            for lines in csv_lines(household, homes=wired.homes, logs=wired.logs, now=wired.clock()):
-                out.write(lines.encode())
+            out.writelines(some.encode() for some in lines)
 
 
 def _print_bad(report: Report) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import astuple, dataclass, field
@@ -18,6 +19,7 @@ CLOCK_TOLERANCE_S = 600
 """How far a phone's or sensor's clock may run ahead before its readings count as from the future."""
 LONGEST_NAME, LONGEST_NOTE = 100, 1000
 Outcome = Literal["added", "unchanged", "corrected"]
+_UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 LINE_BREAKS = "\n\t"
 
 
@@ -248,7 +250,14 @@ def _item(values: dict[str, Any], rule: Rule, scope: Scope) -> Iterator[Complain
 def _id(values: dict[str, Any]) -> Iterator[Complaint]:
     if "id" not in values:
         return
-    try:
-        values["id"] = str(UUID(values["id"]))
-    except ValueError:
+    values["id"] = one_spelling(values["id"])
+    if not _UUID.fullmatch(values["id"]):
         yield Complaint(field="id", code="id", message=f"id is {values['id']!r}, must be a UUID, or left out")
+
+
+def one_spelling(reading_id: str) -> str:
+    """A UUID in lower case with hyphens, however it was written; any other text as it is."""
+    try:
+        return str(UUID(reading_id))
+    except ValueError:
+        return reading_id

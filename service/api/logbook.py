@@ -16,6 +16,7 @@ from service.api.contract import Blueprint
 from service.api.examples_log import CSV, IMPORT_REPORT, READING
 from service.api.fields import dumped
 from service.api.schemas.logbook import (
+    MOST_AT_ONCE,
     Before,
     ImportQuery,
     ImportReport,
@@ -29,19 +30,15 @@ from service.api.schemas.logbook import (
 )
 from service.ingest.csv_log import Options
 from service.ingest.mapping import columns_from
-from service.readings import Filter
+from service.readings import Filter, one_spelling
 from service.usecases import export, imports
 from service.usecases import logbook as usecase
 from service.wiring import wiring
 
 CHUNK_BYTES = 65_536
 CSV_TYPES = ("text/csv", "application/octet-stream")
-ONE_OR_MANY = {
-    "oneOf": [
-        {"$ref": "#/components/schemas/Reading"},
-        {"type": "array", "items": {"$ref": "#/components/schemas/Reading"}},
-    ]
-}
+ONE_OR_MANY = {"oneOf": [Reading, {"type": "array", "items": Reading, "maxItems": MOST_AT_ONCE}]}
+KEPT = {"anyOf": [Reading, Recorded]}
 
 blueprint = Blueprint(
     "readings", __name__, url_prefix="/v1/households/<string:household>", description="the log, and CSV in and out"
@@ -78,11 +75,18 @@ def list_readings(query: dict[str, Any], household: str) -> Response:
 
 
 @blueprint.post("/readings")
-@blueprint.arguments(OneOrMany, example=READING)
-@blueprint.response(201, Reading, example=READING)
-@blueprint.alt_response(200, schema=Reading, description="It stood already")
+@blueprint.doc(
+    requestBody={"required": True, "content": {"application/json": {"schema": ONE_OR_MANY, "example": READING}}}
+)
+@Blueprint.ARGUMENTS_PARSER.use_args(OneOrMany)
+@blueprint.response(201, KEPT, example=READING)
+@blueprint.alt_response(200, schema=KEPT, description="It stood already")
+@blueprint.alt_response(400, "BAD_REQUEST")
 def add_readings(given: dict[str, Any] | list[dict[str, Any]], household: str) -> tuple[Response, int]:
-    """Put one reading into the log, or a list of them whole or not at all; sending it twice changes nothing."""
+    """Put one reading into the log, or a list of them whole or not at all; sending it twice changes nothing.
+
+    One reading is answered as it stands, a list with how many were new.
+    """
     if isinstance(given, dict):
         return _kept(household, *usecase.record_one(household, given, **_given()))
     kept = usecase.record(household, given, **_given())
@@ -96,7 +100,7 @@ def add_readings(given: dict[str, Any] | list[dict[str, Any]], household: str) -
 @blueprint.response(200, Reading, example=READING)
 def get_reading(household: str, reading_id: str) -> Response:
     """One reading."""
-    reading = wiring().logs.get(household, reading_id)
+    reading = wiring().logs.get(household, one_spelling(reading_id))
     return answered(_body(household, reading), etag=reading.etag)
 
 
@@ -104,7 +108,7 @@ def get_reading(household: str, reading_id: str) -> Response:
 @blueprint.response(200, Before(many=True), example=[READING | {"replaced_at": "2026-11-26T09:00:00+00:00"}])
 def get_history(household: str, reading_id: str) -> Response:
     """What stood before each correction of a reading, oldest first."""
-    return answered(dumped(Before(many=True).dump(usecase.history(household, reading_id, **_given()))))
+    return answered(dumped(Before(many=True).dump(usecase.history(household, one_spelling(reading_id), **_given()))))
 
 
 @blueprint.put("/readings/<string:reading_id>")
@@ -116,7 +120,7 @@ def put_reading(given: dict[str, Any], household: str, reading_id: str) -> tuple
 
     What stood before is kept (`/history`). A deleted reading is brought back.
     """
-    document = usecase.named(given, reading_id)
+    document = usecase.named(given, one_spelling(reading_id))
     return _kept(household, *usecase.correct(household, document, if_match=if_match(), **_given()))
 
 
@@ -125,7 +129,7 @@ def put_reading(given: dict[str, Any], household: str, reading_id: str) -> tuple
 def delete_reading(household: str, reading_id: str) -> tuple[str, int]:
     """Take a reading out of the log; PUT it again to bring it back (`/readings?deleted=true` still shows it)."""
     wired = wiring()
-    wired.logs.delete(household, reading_id, if_match=if_match(), now=wired.clock())
+    wired.logs.delete(household, one_spelling(reading_id), if_match=if_match(), now=wired.clock())
     return "", 204
 
 
@@ -179,8 +183,9 @@ def export_csv(household: str) -> Response:
 @blueprint.response(200, {"type": "string", "format": "binary"}, content_type="application/zip")
 def export_package(household: str) -> Response:
     """The whole log as a Frictionless data package: `readings.csv` with the `datapackage.json` that describes it."""
+    lines = export.csv_lines(household, **_given())
     file = tempfile.TemporaryFile()  # noqa: SIM115 - closed when it has been sent
-    export.write_package(household, file, **_given())
+    export.write_package(household, lines, file, wiring().clock())
     return current_app.response_class(_sent(file), mimetype="application/zip", headers=_attached(f"{household}.zip"))
 
 

@@ -9,7 +9,7 @@ from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 from service.documents import zone_of
-from service.readings import Complaint, Filter, Outcome, Reading, ReadingRefused, Scope, reading_from
+from service.readings import Complaint, Filter, Outcome, Reading, ReadingRefused, Scope, one_spelling, reading_from
 
 
 class Described(Protocol):
@@ -111,7 +111,7 @@ def correct(
 
 def named(given: Mapping[str, Any], reading_id: str) -> dict[str, Any]:
     """A reading under the id of its address; refused where it says another."""
-    if given.get("id") not in (None, reading_id):
+    if given.get("id") is not None and one_spelling(given["id"]) != reading_id:
         message = f"id is {given['id']!r}, must be that of the address, {reading_id!r}, or left out"
         raise ReadingRefused([Complaint(field="id", code="id", message=message)])
     return {**given, "id": reading_id}

@@ -144,7 +144,7 @@ def test_a_package_is_described_field_by_field(house: House) -> None:
     name = house.describe()
     house.send(name, b"date,scraps\n2025-11-19,2\n", options=Options(columns={"date": "date", "scraps": "feed"}))
     out = io.BytesIO()
-    write_package(name, out, homes=house.homes, logs=house.logs, now=NOW)
+    write_package(name, csv_lines(name, homes=house.homes, logs=house.logs, now=NOW), out, NOW)
     with zipfile.ZipFile(out) as package:
         described = json.loads(package.read("datapackage.json"))
 

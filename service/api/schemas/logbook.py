@@ -8,7 +8,7 @@ from typing import Any
 from marshmallow import ValidationError, fields
 
 from models.log import QUANTITIES
-from service.api.fields import Schema, answer, flag, many, moment, number, text, whole
+from service.api.fields import Schema, flag, many, moment, number, text, whole
 from service.readings import LONGEST_NAME, LONGEST_NOTE
 
 MANY = 10**9
@@ -105,7 +105,7 @@ class ImportReport(Schema):
     date_order = text("order of day and month; null where every date begins with its year", allow_none=True)
     notes = fields.List(fields.String(), metadata={"description": "what was taken for granted", "x-ucum": "{text}"})
     rows = many(ReportRow, "every row with its code, in order; a page of them")
-    next_cursor = answer("1", "send it as `cursor` for the next page; null on the last", digits=0)
+    next_cursor = whole("1", "send it as `cursor` for the next page; null on the last", 1, MANY, allow_none=True)
 
 
 class RowsQuery(Schema):

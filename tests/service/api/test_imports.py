@@ -169,7 +169,7 @@ def test_a_long_report_is_read_in_pages_and_by_code(home: FlaskClient) -> None:
     done = send(home, body + "x,feed,1,kg,,,,\n", partial="true", limit=50)
     lines, cursor = [row["line"] for row in done.get_json()["rows"]], done.get_json()["next_cursor"]
     while cursor:
-        page = home.get(done.headers["Location"], query_string={"limit": 50, "cursor": int(cursor)}).get_json()
+        page = home.get(done.headers["Location"], query_string={"limit": 50, "cursor": cursor}).get_json()
         lines += [row["line"] for row in page["rows"]]
         cursor = page["next_cursor"]
 

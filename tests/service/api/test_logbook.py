@@ -117,6 +117,15 @@ def test_a_client_s_own_id_makes_a_put_safe_to_repeat(home: FlaskClient) -> None
     assert "must be that of the address" in faults(other)["/id"]
 
 
+def test_an_id_in_capitals_is_the_same_id(home: FlaskClient) -> None:
+    answer = home.put(f"{READINGS}/{ID.upper()}", json=LEVEL | {"id": ID.upper()})
+
+    assert answer.get_json()["id"] == ID
+    assert home.get(f"{READINGS}/{ID.upper()}").get_json() == home.get(f"{READINGS}/{ID}").get_json()
+    assert home.delete(f"{READINGS}/{ID.upper()}").status_code == 204
+    assert home.get(f"{READINGS}/nothing").status_code == 404
+
+
 def test_a_correction_keeps_what_stood_before_and_needs_no_luck(home: FlaskClient, clock: Clock) -> None:
     first = home.put(f"{READINGS}/{ID}", json=LEVEL)
     clock.now = NOW + timedelta(minutes=9)
@@ -172,7 +181,14 @@ def test_the_log_is_listed_in_pages_and_by_what_is_asked(home: FlaskClient) -> N
 
 
 def test_a_household_that_is_not_described_has_no_log(client: FlaskClient) -> None:
-    for answer in (client.get(READINGS), client.post(READINGS, json=LEVEL), client.put(f"{READINGS}/{ID}", json=LEVEL)):
+    for answer in (
+        client.get(READINGS),
+        client.post(READINGS, json=LEVEL),
+        client.put(f"{READINGS}/{ID}", json=LEVEL),
+        client.get(f"{READINGS}.csv"),
+        client.get(f"{READINGS}.zip"),
+        client.post(f"{READINGS}/imports", data=b"x", content_type="text/csv"),
+    ):
         assert answer.status_code == 404
         assert "describe it first" in answer.get_json()["detail"]
 
