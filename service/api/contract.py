@@ -11,18 +11,21 @@ from marshmallow import RAISE
 from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
-from service.api.fields import Schema, many, text, whole
+from service.api.fields import Schema, fields, many, text, whole
 
 TITLE = "Kettlecast"
 VERSION = "1"
+LONGEST = 100_000  # characters of a sentence that quotes what was sent
 
 
 class FaultOut(Schema):
     """One thing wrong with a request."""
 
-    pointer = text("JSON pointer of the field to mend")
+    pointer = fields.String(
+        metadata={"description": "JSON pointer of the field to mend; empty: the whole", "x-ucum": "{text}"}
+    )
     code = text("what is wrong, for scripts")
-    message = text("what is wrong and the way out, for people")
+    message = text("what is wrong and the way out, for people", longest=LONGEST)
 
 
 class ProblemOut(Schema):
@@ -31,8 +34,8 @@ class ProblemOut(Schema):
     type = text("the kind of problem, a URI reference")
     title = text("the status in words")
     status = whole("1", "the HTTP status", 400, 599)
-    detail = text("what happened and the way out")
-    instance = text("the request it happened to")
+    detail = text("what happened and the way out", longest=LONGEST)
+    instance = text("the request it happened to", longest=LONGEST)
     errors = many(FaultOut, "what is wrong, field by field")
 
 

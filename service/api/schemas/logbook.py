@@ -12,6 +12,7 @@ from service.api.fields import Schema, flag, many, moment, number, text, whole
 from service.readings import LONGEST_NAME, LONGEST_NOTE
 
 MANY = 10**9
+LONGEST_LINE = 65_536  # as the import has it
 MOST_AT_ONCE = 1_000
 VERDICTS = ("added", "unchanged", "conflict", "refused")
 
@@ -84,8 +85,8 @@ class ReportRow(Schema):
     line = whole("1", "its line in the file; the heading is line 1", 1, MANY)
     code = text("what became of it", one_of=VERDICTS)
     reading_id = text("the reading that stands for it", allow_none=True)
-    pointer = text("where it is to be mended: /lines/N/heading", allow_none=True)
-    message = text("what is wrong and the way out", allow_none=True)
+    pointer = text("where it is to be mended: /lines/N/heading", longest=LONGEST_LINE, allow_none=True)
+    message = text("what is wrong and the way out", longest=LONGEST_LINE, allow_none=True)
 
 
 class ImportReport(Schema):
