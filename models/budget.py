@@ -95,7 +95,7 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup, before: Before | N
     until = _last_flame(told, meals, last)
     earlier = told.within_steps(first, until)
     budget = run.burned_sm3[:, earlier].sum(axis=1) + run.usable_sm3()[:, until]
-    need = (run.wanted_sm3 * run.cooked)[:, earlier].sum(axis=1)
+    need = (run.wanted.need_sm3 * run.wanted.cooked)[:, earlier].sum(axis=1)
     m3 = float(told.m3_per_sm3[first : last + 1].mean())
     flame_min = 60.0 * budget / told.flame_sm3_per_h
     vented_m3, lacking = told.vented_m3(first, last), backup_amount(told, backup)[:, today].sum(axis=1)
@@ -138,7 +138,7 @@ def meal_outlooks(told: Reckoning, meals: Ints, before: Mapping[float, Verdict])
             MealOutlook(
                 meal=serving.meal,
                 start_d=serving.start_d,
-                need_m3=quantile(run.wanted_sm3[:, index], 0.5) * float(told.m3_per_sm3[step]),
+                need_m3=quantile(run.wanted.need_sm3[:, index], 0.5) * float(told.m3_per_sm3[step]),
                 on_gas_probability=probability,
                 verdict=verdict(probability, told.care_level, before=before.get(serving.start_d)),
             )

@@ -28,6 +28,7 @@ SILENCE_D = 3.0  # a longer pause in the cooking log tells nothing of skipped me
 FRESH_D = 0.5  # a gauge reading this old still says whether there was gas for a meal
 SMALLEST_SHARE = 0.25  # an unnamed entry below this share of a serving is a tea before it
 GUEST_RATIO = 1.4
+EVEN_ODDS = 0.5  # of a meal that is not in the log: skipped, or cooked and forgotten
 UNPLANNED_D = 1.0 / 144.0  # ten minutes
 USE_VARIANCE = 1.25  # mean square over squared mean of a single unplanned use
 
@@ -57,9 +58,13 @@ class MealHabit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Habits:
-    """A household's habits: by meal, and its uses outside the plan (tea), at `unplanned_hour` of the local day."""
+    """A household's habits: by meal, and its uses outside the plan (tea), at `unplanned_hour` of the local day.
+
+    `begun` are the odds that a meal which gas will not carry whole is begun on it, rather than left to the backup.
+    """
 
     meals: Mapping[str, MealHabit] = field(default_factory=dict)
+    begun: float = 1.0
     unplanned_per_d: float = 0.0
     unplanned_sm3: float = 0.0
     unplanned_hour: float = 16.0
@@ -69,7 +74,9 @@ class Habits:
         return self.meals.get(meal, MealHabit())
 
 
-def learn_habits(plan: MealPlan, log: Log, stove: Stove, *, holder: GasHolder, as_of_d: float) -> Habits:
+def learn_habits(
+    plan: MealPlan, log: Log, stove: Stove, *, holder: GasHolder, as_of_d: float, forgotten: float = EVEN_ODDS
+) -> Habits:
     """Read a household's habits from its log.
 
     Parameters
@@ -81,17 +88,25 @@ def learn_habits(plan: MealPlan, log: Log, stove: Stove, *, holder: GasHolder, a
     holder : GasHolder
     as_of_d : float
         Now. [d]
+    forgotten : float
+        Share of the meals missing from the log that were cooked and not written down. [1], 0 to 1
 
     Returns
     -------
     Habits
 
+    Raises
+    ------
+    OutOfRange
+        Where `forgotten` lies outside its range.
+
     Notes
     -----
     Everything is shrunk towards the plan by twenty pseudo-observations; of each meal the last 200 count. A meal is not
     taken as skipped where backup fuel was used, where the gauge shows that there was no gas for it, or where the log
-    was silent for days.
+    was silent for days; of the others that are missing a share was cooked and forgotten.
     """
+    within("forgotten", forgotten, 0.0, 1.0)
     diary = _diary(plan, log, typical(stove), as_of_d)
     if not len(diary.cooking):
         return Habits()
@@ -104,8 +119,11 @@ def learn_habits(plan: MealPlan, log: Log, stove: Stove, *, holder: GasHolder, a
     meals = {}
     for meal in plan.meals:
         mine = told & (names == meal.name)
-        meals[meal.name] = _meal_habit(logged[mine] / diary.planned[mine], on_backup=on_backup[mine])
-    return replace(_unplanned(diary, ~own, plan.zone), meals=meals)
+        ratio = logged[mine] / diary.planned[mine]
+        meals[meal.name] = _meal_habit(ratio, on_backup=on_backup[mine], forgotten=forgotten)
+    ran_out, left = np.sum(on_backup & (logged > 0.0)), np.sum(on_backup & (logged <= 0.0))
+    begun = float((PSEUDO + ran_out) / (PSEUDO + ran_out + left))
+    return replace(_unplanned(diary, ~own, plan.zone), meals=meals, begun=begun)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,10 +208,10 @@ def _had_gas(diary: _Diary, levels: Readings, holder: GasHolder, stove: Stove) -
     return np.asarray(~(fresh & (usable < diary.planned)))
 
 
-def _meal_habit(ratio: Floats, *, on_backup: Bools) -> MealHabit:
+def _meal_habit(ratio: Floats, *, on_backup: Bools, forgotten: float) -> MealHabit:
     """Habit of one meal from logged over planned gas at each serving that tells something, oldest first."""
     ratio, on_backup = ratio[-RECENT:], on_backup[-RECENT:]
-    skipped = int(np.sum((ratio <= 0.0) & ~on_backup))
+    skipped = (1.0 - forgotten) * float(np.sum((ratio <= 0.0) & ~on_backup))
     whole = ratio[(ratio > 0.0) & ~on_backup]
     usual = (PSEUDO + whole.sum()) / (PSEUDO + len(whole))
     more = whole > GUEST_RATIO * usual
@@ -281,7 +299,8 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
         guests = (rng.random(size) < habit.guests) & ~changed
         need[:, columns] *= habit.ratio * own_ratio * day * np.where(guests, habit.guest_factor, 1.0)
         cooked[:, columns] = (rng.random(size) < cooked_odds) | changed
-    return Wanted(need_sm3=need, cooked=cooked)
+    begun = rng.random(shape) < habits.begun if habits.begun < 1.0 else None
+    return Wanted(need_sm3=need, cooked=cooked, begun=begun)
 
 
 def _teas(habits: Habits, size: tuple[int, int], rng: np.random.Generator) -> Floats:

@@ -91,7 +91,7 @@ class Reckoning:
 
     def lacks(self) -> Bools:
         """Which planned meals are cooked and not carried whole by gas, shape (paths, servings)."""
-        return np.asarray(self.run.cooked & ~self.run.on_gas & self.planned())
+        return np.asarray(self.run.wanted.cooked & ~self.run.on_gas & self.planned())
 
     def starts_d(self) -> Floats:
         """When servings start, shape (servings,). [d]"""

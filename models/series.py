@@ -53,7 +53,7 @@ def series(told: Reckoning, edges_d: ArrayLike, *, levels: Sequence[float] = (0.
     edges: Ints = np.unique([max(told.edge(float(moment)), 0) for moment in np.asarray(edges_d, dtype=float)])
     net_mj = np.broadcast_to(told.mj_per_sm3, len(run.made_sm3))[:, None]
     point_of = np.searchsorted(edges, run.timeline.step_of, side="right") - 1
-    wanted = _by_point(run.wanted_sm3 * run.cooked, point_of, len(edges) - 1)
+    wanted = _by_point(run.wanted.need_sm3 * run.wanted.cooked, point_of, len(edges) - 1)
     lacks = _by_point(told.lacks().astype(float), point_of, len(edges) - 1)
 
     def quantiles(values: Floats) -> Floats:

@@ -49,10 +49,14 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """Gas that servings take: `need_sm3` if cooked, and whether each is cooked at all; shapes (paths, servings)."""
+    """Gas that servings take: `need_sm3` if cooked, and whether each is cooked at all; shapes (paths, servings).
+
+    `begun` says whether a serving is begun on gas that will not carry it whole; left out, it always is.
+    """
 
     need_sm3: Floats
     cooked: Bools
+    begun: Bools | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,8 +64,8 @@ class StorageRun:
     """Gas in the holder and where it went, path by path. All in sm3.
 
     `level_sm3` (paths, steps + 1) at the edges; `made_sm3`, `vented_sm3` and `leaked_sm3` (paths, steps);
-    `wanted_sm3` (what a serving takes if cooked), `burned_sm3`, `shortfall_sm3` (wanted by a meal that is cooked, and
-    not there), `cooked` and `on_gas` (the holder carries the serving whole) (paths, servings).
+    `burned_sm3`, `shortfall_sm3` (wanted by a serving that is cooked, and not burned) and `on_gas` (the holder carries
+    the serving whole, if it is cooked) (paths, servings).
     """
 
     timeline: Timeline
@@ -70,10 +74,9 @@ class StorageRun:
     made_sm3: Floats
     vented_sm3: Floats
     leaked_sm3: Floats
-    wanted_sm3: Floats
+    wanted: Wanted
     burned_sm3: Floats
     shortfall_sm3: Floats
-    cooked: Bools
     on_gas: Bools
 
     def usable_sm3(self) -> Floats:
@@ -95,7 +98,7 @@ class StorageRun:
             self.timeline,
             start_sm3=self.level_sm3[:, 0],
             made_sm3=np.zeros_like(self.made_sm3),
-            wanted=Wanted(need_sm3=self.wanted_sm3, cooked=self.cooked),
+            wanted=self.wanted,
             conditions=self.conditions,
         )
 
@@ -167,7 +170,7 @@ def run_balance(
     -----
     Within a step gas is made, leaks, is cooked with and only then vented, so a full holder loses only what the stove
     does not take. A serving takes its gas in the step in which it starts, those of one step in order. Nothing is burned
-    below the reserve; what is lacking is the shortfall.
+    below the reserve; what is lacking is the shortfall, and all of it where a serving is not begun.
     """
     made = np.ascontiguousarray(made_sm3.T)
     steps, paths = made.shape
@@ -182,6 +185,7 @@ def run_balance(
         for figure in (conditions.capacity_sm3, conditions.reserve_sm3, conditions.leaked_sm3)
     )
     need = np.ascontiguousarray(np.where(wanted.cooked, wanted.need_sm3, 0.0).T)
+    enough = np.zeros_like(need) if wanted.begun is None else np.where(wanted.begun.T, 0.0, need - ROUNDING_SM3)
     level, leaked, vented = np.empty((steps + 1, paths)), np.empty((steps, paths)), np.empty((steps, paths))
     burned, usable = np.empty_like(need), np.empty_like(need)
     level[0] = start_sm3
@@ -193,6 +197,7 @@ def run_balance(
         for serving in range(first_of[step], first_of[step + 1]):
             np.maximum(gas - reserve[step], 0.0, out=usable[serving])
             np.minimum(need[serving], usable[serving], out=burned[serving])
+            burned[serving] *= usable[serving] >= enough[serving]
             gas -= burned[serving]
         np.minimum(gas, capacity[step], out=level[step + 1])
         np.subtract(gas, level[step + 1], out=vented[step])
@@ -203,9 +208,8 @@ def run_balance(
         made_sm3=made_sm3,
         vented_sm3=vented.T,
         leaked_sm3=leaked.T,
-        wanted_sm3=wanted.need_sm3,
+        wanted=wanted,
         burned_sm3=burned.T,
         shortfall_sm3=(need - burned).T,
-        cooked=wanted.cooked,
         on_gas=wanted.need_sm3 - usable.T <= ROUNDING_SM3,
     )

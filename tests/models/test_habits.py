@@ -30,11 +30,10 @@ def learn(dinner: Meal, stove: Stove) -> Learn:
     """Habits after so many days of a log, with dinner and a lunch at noon in the plan."""
     lunch = replace(dinner, name="lunch", at=time(12))
 
-    def read(log: Log, days: float, *changes: Override) -> Habits:
+    def read(log: Log, days: float, *changes: Override, forgotten: float = 0.0) -> Habits:
         plan = MealPlan(zone=UTC_ZONE, meals=(dinner, lunch), changes=changes)
-        return learn_habits(
-            plan, log, stove, holder=GasHolder(capacity_m3=1.0, reserve_m3=0.1), as_of_d=MIDNIGHT_D + days
-        )
+        holder = GasHolder(capacity_m3=1.0, reserve_m3=0.1)
+        return learn_habits(plan, log, stove, holder=holder, as_of_d=MIDNIGHT_D + days, forgotten=forgotten)
 
     return read
 
@@ -71,6 +70,20 @@ def test_skipped_meals_are_counted(learn: Learn, logged: Logged) -> None:
 
     assert habits.of("dinner").cooked == pytest.approx(1.0 - (20 * 0.08 + 10) / 60)
     assert habits.of("lunch").cooked == pytest.approx(1.0 - 20 * 0.08 / 60)
+
+
+def test_of_meals_that_are_missing_a_share_was_cooked_and_forgotten(learn: Learn, logged: Logged) -> None:
+    rows = every_day(20, 12.0, 30.0)
+
+    habits = learn(logged(*rows), 20.0, forgotten=0.25)
+
+    assert habits.of("dinner").cooked == pytest.approx(1.0 - (20 * 0.08 + 0.75 * 20) / 40)
+
+
+@pytest.mark.parametrize("share", [-0.1, 1.1])
+def test_no_more_than_all_can_be_forgotten(share: float, learn: Learn, logged: Logged) -> None:
+    with pytest.raises(OutOfRange, match="forgotten is"):
+        learn(logged(), 20.0, forgotten=share)
 
 
 def test_known_habits_are_found_again(learn: Learn, logged: Logged) -> None:
@@ -154,6 +167,16 @@ def test_a_meal_that_ran_out_of_gas_does_not_teach_a_smaller_one(learn: Learn, l
     rows += [("backup_used", 24.0 * day + 19.3, 0.1) for day in range(20)]
 
     assert learn(logged(*rows), 20.0).of("dinner").ratio == pytest.approx(1.0)
+
+
+def test_a_cook_who_looks_before_lighting_is_found_out(learn: Learn, logged: Logged) -> None:
+    lunches = every_day(20, 12.0, 30.0)
+    on_backup = [("backup_used", 24.0 * day + 19.3, 0.1) for day in range(20)]
+    ran_out = every_day(5, 19.0, 15.0)
+
+    # Twenty times on the backup, five of them begun on gas: with twenty that the plan is worth, 25 of 40.
+    assert learn(logged(*lunches, *on_backup, *ran_out), 20.0).begun == pytest.approx(25 / 40)
+    assert learn(logged(*lunches), 20.0).begun == 1.0
 
 
 def test_no_dinner_on_an_empty_holder_teaches_nothing(learn: Learn, logged: Logged) -> None:
@@ -277,6 +300,16 @@ def test_what_was_logged_is_taken_as_it_was(draw: Callable[..., tuple[np.ndarray
 
     assert cooked.all()
     assert need == pytest.approx(np.full(PATHS, 0.3))
+
+
+def test_meals_are_begun_as_often_as_the_cook_does(stove: Stove, at_hour: Cook) -> None:
+    asked = [at_hour(19.0)]
+    use = planned_use(asked, stove)
+    wanted = demand(asked, use, Habits(begun=0.3), paths=PATHS, rng=np.random.default_rng(5))
+
+    assert wanted.begun is not None
+    assert wanted.begun.mean() == pytest.approx(0.3, abs=0.03)  # standard error 0.007
+    assert demand(asked, use, Habits(), paths=2, rng=np.random.default_rng(5)).begun is None
 
 
 def test_teas_are_drawn_with_their_mean_and_not_all_alike(draw: Callable[..., tuple[np.ndarray, np.ndarray]]) -> None:
