@@ -159,7 +159,8 @@ def servings(plan: MealPlan, first: date, days: int, stove: Stove) -> tuple[Serv
     last = first + timedelta(days=days - 1)
     found: list[Serving] = []
     for meal in plan.meals:
-        usual_d = cooking_min(meal.courses, stove) / MINUTES_PER_DAY
+        dishes = meal.courses
+        usual_d = cooking_min(dishes, stove) / MINUTES_PER_DAY
         for day in meal.dates(first, last, plan.zone):
             factor = _factor(plan.changes, meal.name, day)
             if factor > 0.0:
@@ -171,7 +172,7 @@ def servings(plan: MealPlan, first: date, days: int, stove: Stove) -> tuple[Serv
                         start_d=start_d,
                         end_d=start_d + factor * usual_d,
                         factor=factor,
-                        dishes=meal.courses,
+                        dishes=dishes,
                         movable=meal.movable,
                     )
                 )

@@ -95,7 +95,7 @@ def test_nothing_is_burned_below_the_reserve(given_: dict[str, object]) -> None:
     assert (burned[below] == 0.0).all()
 
 
-@given(balances())
+@given(balances(choosy=False))
 def test_gas_is_cooked_with_before_it_is_vented(given_: dict[str, object]) -> None:
     run, conditions = walk(given_), given_["conditions"]
     venting = run.vented_sm3 > 0.0
