@@ -182,7 +182,7 @@ def _burned(use: GasUse, metered: _Spans, unwritten: Floats, kept_d: tuple[float
 
     A meter counts forgotten cooking too (`unwritten`, by span) but cannot say on which side of midnight it was.
     """
-    logged, squares = (np.diff(cumulated(use, column, edges_d)) for column in (use.used_sm3, use.used_sm3**2))
+    logged, squares = (_by_day(use, column, edges_d) for column in (use.used_sm3, use.used_sm3**2))
     usual, usual_squares = (_usual(use, column, kept_d, edges_d) for column in (use.used_sm3, use.used_sm3**2))
     by_meter = metered.share_of_days(edges_d)
     memory = 1.0 - by_meter
@@ -195,13 +195,18 @@ def _burned(use: GasUse, metered: _Spans, unwritten: Floats, kept_d: tuple[float
     )
 
 
+def _by_day(use: GasUse, weights: Floats, edges_d: Floats) -> Floats:
+    """Weights of the use within each day, shape (days,); rounding may dip below zero, gas does not."""
+    return np.maximum(np.diff(cumulated(use, weights, edges_d)), 0.0)
+
+
 def _usual(use: GasUse, weights: Floats, kept_d: tuple[float, float], edges_d: Floats) -> Floats:
     """Daily mean over the fortnight on each side, as far as the log was kept; 0 on days outside it, shape (days,)."""
     start, end = kept_d
     middle = (edges_d[:-1] + edges_d[1:]) / 2.0
     low, high = np.clip(middle - FORTNIGHT_D, start, end), np.clip(middle + FORTNIGHT_D, start, end)
     inside = (edges_d[1:] > start) & (edges_d[:-1] < end) & (high > low)
-    total = cumulated(use, weights, high) - cumulated(use, weights, low)
+    total = np.maximum(cumulated(use, weights, high) - cumulated(use, weights, low), 0.0)
     return np.asarray(np.where(inside, total / np.maximum(high - low, 1.0), 0.0))
 
 

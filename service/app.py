@@ -19,6 +19,7 @@ from service.api import (
     logbook,
     meals,
     problems,
+    skill,
     status,
     storage,
     units,
@@ -29,7 +30,7 @@ from service.web import page
 from service.wiring import Wiring, wire
 
 BYTES_PER_MB = 1_000_000
-RESOURCES = (household, meals, logbook, budget, storage, forecast, days, boiling, units, fits, status)
+RESOURCES = (household, meals, logbook, budget, storage, forecast, days, boiling, units, fits, skill, status)
 
 
 class StrictJson(DefaultJSONProvider):

@@ -13,6 +13,7 @@ from pathlib import Path
 import click
 import yaml
 from rich.console import Console
+from rich.progress import Progress
 from rich.table import Table
 
 from service.api.contract import contract_of
@@ -107,6 +108,36 @@ def _moment(text: str) -> datetime:
     if moment.tzinfo is None:
         raise click.BadParameter(f"{text!r} has no offset; write 2026-11-26T06:00:00+00:00 or ...Z")
     return moment
+
+
+@main.command()
+@click.argument("household")
+@click.option("--days", default=90, show_default=True, type=click.IntRange(1, 4000), help="Days of log.")
+@click.option(
+    "--every", "every_d", default=3, show_default=True, type=click.IntRange(1, 90), help="Days between forecasts."
+)
+@click.option("--as-of", help="As if it were this time stamp (RFC 3339); left out: now.")
+@click.pass_obj
+def backtest(settings: Settings, household: str, days: int, every_d: int, as_of: str | None) -> None:
+    """Forecast again from past days of HOUSEHOLD's log, and compare with what came."""
+    from service.tables import skill_table
+    from service.usecases import skill
+
+    wired = wire(settings)
+    asked = skill.Backtest(as_of=_moment(as_of) if as_of else wired.clock(), days=days, every_d=every_d)
+    with Progress(console=CONSOLE, transient=True) as progress:
+        task = progress.add_task("forecasting", total=None)
+        errors = skill.backtest(
+            household,
+            asked,
+            homes=wired.homes,
+            logs=wired.logs,
+            fits=wired.fits,
+            progress=lambda done, total: progress.update(task, completed=done, total=total),
+        )
+    skill.keep_skill(household, errors, kept=wired.forecasts, now=wired.clock())
+    answer = skill.skill_answer(household, days, homes=wired.homes, kept=wired.forecasts)
+    CONSOLE.print(skill_table(answer))
 
 
 @main.command()

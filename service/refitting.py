@@ -10,11 +10,13 @@ from types import FrameType
 
 from models.calendar import from_days, to_days
 from service.documents import household_from
+from service.usecases import skill
 from service.usecases.refit import Refit, refit
 from service.wiring import Wiring
 
 LOGGER = logging.getLogger(__name__)
 POLL_S = 2.0
+MEASURED_D = 7
 KEPT_LOG_D = 30  # a log with no reading for longer is a thing of the past
 
 
@@ -32,6 +34,17 @@ def answer_requests(wired: Wiring) -> int:
         wired.fits.finish(request.id, outcome.outcome, outcome.message, now=wired.clock())
         LOGGER.info("%s: %s (%s)", request.household, outcome.outcome, outcome.message)
     return len(waiting)
+
+
+def measure(name: str, wired: Wiring) -> bool:
+    """Measure how good forecasts were, where that was not done this week; whether it was done now."""
+    now = wired.clock()
+    before = wired.forecasts.latest(name, skill.KIND)
+    if before is not None and now - before.issued_at < timedelta(days=MEASURED_D):
+        return False
+    errors = skill.backtest(name, skill.Backtest(as_of=now), homes=wired.homes, logs=wired.logs, fits=wired.fits)
+    skill.keep_skill(name, errors, kept=wired.forecasts, now=now)
+    return True
 
 
 def due(name: str, wired: Wiring) -> bool:
@@ -68,4 +81,6 @@ def watch(wired: Wiring) -> None:
         for name in wired.homes.names():
             if due(name, wired):
                 wired.fits.request(name, now=wired.clock())
+                answer_requests(wired)
+                measure(name, wired)
         answer_requests(wired)

@@ -29,6 +29,19 @@ def budget_table(wired: Wiring, household: str, day: str) -> Table:
     return table
 
 
+def skill_table(answer: dict[str, Any]) -> Table:
+    """How good past forecasts were, by range of lead days."""
+    table = Table("days ahead", "forecasts", "error", "to 7-day mean", "to last value", "in 80 %", "in 95 %")
+    table.title = answer["summary"]
+    for one in answer.get("ranges", []):
+        first, last = one["first_lead_day"], one["last_lead_day"]
+        figures = [one[name] for name in ("to_week_mean", "to_last_value", "within_80", "within_95")]
+        error = "-" if one["mae_sm3"] is None else f"{1000 * one['mae_sm3']:.0f} L"
+        told = ("-" if figure is None else f"{figure:.2f}" for figure in figures)
+        table.add_row(f"{first}-{last}" if last > first else str(first), str(one["forecasts"]), error, *told)
+    return table
+
+
 def _caption(body: dict[str, Any]) -> str:
     if body["budget_m3"] is None:
         return ""

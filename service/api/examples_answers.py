@@ -228,3 +228,15 @@ MODEL: dict[str, Any] = {
     "last_outcome": None,
     "last_message": None,
 }
+SKILL: dict[str, Any] = {
+    "valid": True,
+    "reason": None,
+    "summary": "Over a week ahead a day's gas was missed by 79 L, 27 % less than by the mean of the last seven "
+    "days; 81 % of days fell within the 80 % interval.",
+    "time_zone": "America/Los_Angeles",
+    "measured_at": "2026-11-25T03:10:00-08:00",
+    "first_origin": "2026-08-27T00:00:00-07:00",
+    "last_origin": "2026-11-22T00:00:00-08:00",
+    "ranges": [],
+    "leads": [],
+}

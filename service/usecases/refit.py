@@ -10,6 +10,7 @@ from typing import Any, Literal, Protocol
 from models.errors import ModelError
 from models.production.fit import fit
 from models.production.record import record
+from models.production.skill import HELD_BACK_D, no_worse
 from service.usecases.situation import Fits, Homes, Logs, Situation, situation
 
 LOGGER = logging.getLogger(__name__)
@@ -46,6 +47,11 @@ def refit(name: str, as_of: datetime, *, homes: Homes, logs: Logs, fits: FitShel
 
 def _fitted(standing: Situation, *, fits: FitShelf, now: datetime) -> Refit:
     known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
-    new = fit(known, start=standing.fitted)
+    old = standing.fitted
+    if old is not None:
+        held_back = record(standing.household, standing.log, standing.posted, standing.as_of_d - HELD_BACK_D)
+        if not no_worse(known, standing.posted, candidate=fit(held_back, start=old), old=old):
+            return Refit(outcome="kept", message="a new fit forecasts the held-back fortnight worse; the old one stays")
+    new = fit(known, start=old)
     fits.add(standing.name, new.to_dict(), standing.as_of_d, now=now)
     return Refit(outcome="replaced", message=f"{new.basis} on {new.intervals} gauge intervals")

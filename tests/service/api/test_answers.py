@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -191,7 +192,7 @@ def test_the_series_goes_by_day_or_hour_in_rows_or_columns(lived_in: tuple[Flask
     hours = ask(client, "forecast?days=1&step=hour&layout=columns&levels=0.05,0.975")["columns"]
 
     assert len(days) == 8
-    assert all(first["end"] == second["start"] for first, second in zip(days[:-1], days[1:], strict=True))
+    assert all(first["end"] == second["start"] for first, second in pairwise(days))
     assert hours["production_q05_m3"][3] <= hours["production_q10_m3"][3]
     assert hours["holder_end_q975_m3"][3] >= hours["holder_end_q90_m3"][3]
     assert {len(column) for column in hours.values()} == {len(hours["start"])}
