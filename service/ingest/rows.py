@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from service.readings import Reading
 
 Verdict = Literal["added", "unchanged", "conflict", "refused"]
 
 
-@dataclass(frozen=True, slots=True)
-class FileRow:
+class FileRow(NamedTuple):
     """A row of a file, or one filled cell of a diary: a reading, or what is wrong with it.
 
     `pointer` is `/lines/N/heading`, with the heading in line 1.

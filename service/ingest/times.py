@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
 from service.ingest.errors import FileRefused
@@ -30,8 +29,7 @@ class TimeRefused(ValueError):
         self.code = code
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
+class Moment(NamedTuple):
     """A moment in whole UTC seconds; `dated` marks one that came as a date without a time of day."""
 
     time_s: int
@@ -57,30 +55,25 @@ def seconds_of(text: str, *, zone: ZoneInfo, order: DateOrder | None, time_of_da
     TimeRefused
         Not readable; or `time_missing`, `time_double` where the clocks were put forward or back.
     """
-    parsed = _parsed(text, order)
-    dated = parsed.dated
-    naive = _joined(parsed.moment, time_of_day or NOON) if dated else parsed.moment
-    if naive.tzinfo is not None:
-        return Moment(time_s=int(naive.timestamp() // 1), dated=False)
-    return Moment(time_s=_local(naive, zone, text), dated=dated)
+    moment, dated = _parsed(text, order)
+    if moment.tzinfo is not None:
+        return Moment(int(moment.timestamp() // 1), dated=False)
+    if dated:
+        moment = _joined(moment, time_of_day or NOON)
+    return Moment(_local(moment, zone, text), dated)
 
 
-@dataclass(frozen=True, slots=True)
-class _Parsed:
-    moment: datetime
-    dated: bool
-
-
-def _parsed(text: str, order: DateOrder | None) -> _Parsed:
+def _parsed(text: str, order: DateOrder | None) -> tuple[datetime, bool]:
+    """The moment, and whether it came without a time of day."""
     try:
         if _ISO.fullmatch(text):
-            return _Parsed(datetime.fromisoformat(text), len(text) == len("2026-11-26"))
+            return datetime.fromisoformat(text), len(text) == len("2026-11-26")
         match = _DATE.fullmatch(text)
         if match is None:
             raise TimeRefused(f"{text!r} is no time; write 2026-11-26T19:00 (local) or 2026-11-26T19:00+01:00")
         first, _, second, third, rest = match.groups()
         day = _date((first, second, third), order)
-        return _Parsed(_joined(day, rest), False) if rest else _Parsed(day, True)
+        return (_joined(day, rest), False) if rest else (day, True)
     except ValueError as error:
         if isinstance(error, TimeRefused):
             raise
