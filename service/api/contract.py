@@ -47,6 +47,8 @@ class StrictParser(FlaskParser):
 
     def load_json(self, req: Request, schema: Any) -> Any:
         """The JSON body; another content type is 415, JSON nested beyond reason is 400."""
+        if not req.content_length and not req.mimetype:
+            return {}  # nothing was sent: what is missing is then said field by field
         if not req.is_json:
             raise UnsupportedMediaType("send the body as Content-Type: application/json")
         try:

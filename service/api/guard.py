@@ -33,7 +33,7 @@ def _host() -> Response | None:
 def _body() -> Response | None:
     if request.method in READING or request.method == "DELETE":
         return None
-    if request.content_length is None:
+    if request.content_length is None and "Transfer-Encoding" in request.headers:
         return problem(411, "send a Content-Length; a body in chunks could be cut short unnoticed")
     if request.content_length and request.mimetype not in TAKEN:
         return problem(415, f"content type {request.mimetype or 'none'!r} is not taken; send one of {', '.join(TAKEN)}")
