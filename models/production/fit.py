@@ -11,8 +11,10 @@ import numpy as np
 from models.ledger import standard_per_wet
 from models.production.bounds import Peaks, peaks, propagate, touching
 from models.production.diagnosis import Scores, basis_of, innovation_summary, season_of, weekday_rhythm
+from models.production.echo import echo
 from models.production.estimate import covariance_at, most_probable
 from models.production.forgotten import Missed, forgotten, missed_servings, with_forgotten
+from models.production.leads import lead_errors, widening
 from models.production.parameters import PRIORS, Parameters, from_z
 from models.production.record import Balance, Record, balance, record
 from models.production.slurry import SlurryFit, SlurryNow, fit_slurry, follow
@@ -27,7 +29,7 @@ from models.production.statespace import (
     run_smoother,
 )
 from models.production.substrate import Feature, Feeding, Kinetics, feature, feeding
-from models.production.values import DigesterNow, FittedProduction, ProductionState
+from models.production.values import DigesterNow, Echo, FittedProduction, ProductionState
 from models.units import Bools, Floats
 
 __all__ = ["FittedProduction", "ProductionState", "Record", "fit", "record", "state"]
@@ -87,12 +89,16 @@ def _blanked(rows: Rows, which: Bools) -> Rows:
 
 
 def _doubted(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Bools:
-    """Rows with an innovation beyond belief; found in rounds, because a bad row makes its neighbours look bad."""
+    """Rows with an innovation beyond belief; found in rounds, because a bad row makes its neighbours look bad.
+
+    A meter does not slip: it was misread only where its next rise makes good what this one was off by.
+    """
     out = np.zeros(len(rows), dtype=bool)
     for _ in range(DOUBT_ROUNDS):
         seen = run_filter(_blanked(rows, out), expected_sm3, parameters)
-        size = np.abs(seen.innovation_sm3) / np.sqrt(seen.innovation_var)
-        new = np.nan_to_num(size) > DOUBT_SD
+        size = np.nan_to_num(seen.innovation_sm3 / np.sqrt(seen.innovation_var))
+        following = np.append(size[1:], 0.0)
+        new = (np.abs(size) > DOUBT_SD) & (~rows.outlet | (size * following < -(DOUBT_SD**2)))
         new[1:] &= ~new[:-1]
         if not new.any() or np.sum(out | new) > max(2.0, 0.1 * len(rows)):
             break
@@ -224,13 +230,15 @@ def _state(evidence: Evidence, z: Floats, covariance: Floats) -> ProductionState
     known, found, parameters = evidence.known, evidence.found, from_z(z)
     spans = found.intervals
     mean, spread, state_d = prior_mean(), prior_covariance(parameters, 0.0), known.as_of_d
+    carried, wider = Echo(), 1.0
     set_aside, scores = found.set_aside, Scores(size=np.empty(0), is_bound=np.empty(0, dtype=bool))
     if len(spans):
         settled = _settle(evidence, parameters)
         mean, spread = settled.filtered.mean, settled.filtered.covariance
         state_d = float(settled.rows.middle_d[-1])
         set_aside += tuple((str(name), UNLIKELY) for name in spans.end_id[settled.doubted])
-        scores = _scores(settled)
+        scores, carried = _scores(settled), echo(settled.rows, settled.filtered, known.as_of_d)
+        wider = widening(lead_errors(settled.rows, settled.filtered, settled.expected_sm3, parameters), carried.share)
     capacity = _capacity_sm3(known)
     return ProductionState(
         as_of_d=known.as_of_d,
@@ -245,6 +253,8 @@ def _state(evidence: Evidence, z: Floats, covariance: Floats) -> ProductionState
         level_in_state=bool(np.any(~spans.outlet)),
         level_error_sm3=parameters.gauge_error * capacity,
         capacity_sm3=capacity,
+        echo=carried,
+        widening=wider,
         known=known,
         digesters=tuple(
             DigesterNow(slurry=warm, feeding=fed) for warm, fed in zip(evidence.slurry, evidence.feedings, strict=True)

@@ -14,6 +14,7 @@ from models.production.slurry import (
     FEW_READINGS_SD_K,
     RESIDUAL_DECAY_PER_D,
     SlurryNow,
+    forcing_c,
 )
 from models.production.substrate import POOL_SHARES, USUAL_WEIGHT_D, Feeding, Kinetics, activity, decay_shares
 from models.production.values import DigesterNow, ProductionState
@@ -76,7 +77,7 @@ def _slurry_paths(now: SlurryNow, air_c: Floats, sun: Floats, shift_k: Floats, r
     out = np.empty_like(air_c)
     for day in range(len(air_c)):
         if fit.held_c is None:
-            lagged = decay * lagged + (1.0 - decay) * (air_c[day] + fit.warmth_k + fit.sun_k_per_mj * sun[day])
+            lagged = decay * lagged + (1.0 - decay) * forcing_c(fit, air_c[day], float(sun[day]))
         off = RESIDUAL_DECAY_PER_D * off + shock_sd * rng.standard_normal(paths)
         out[day] = lagged + off + shift_k
     return out
@@ -196,6 +197,7 @@ def _multipliers(state: ProductionState, alpha: Floats, middle_d: Floats, rng: n
     """Gas made over gas expected on each day, (days, paths): level, spell and season, without the day's own shock."""
     parameters, paths = state.parameters, len(alpha)
     level, spell = alpha[:, 0].copy(), alpha[:, 1].copy()
+    drift, spread = state.widening * parameters.drift, state.widening * parameters.spell_spread
     now = state.state_d
     out = np.empty((len(middle_d), paths))
     waves = season(middle_d)
@@ -203,8 +205,8 @@ def _multipliers(state: ProductionState, alpha: Floats, middle_d: Floats, rng: n
         step = max(moment - now, 0.0)
         now = max(moment, now)
         stays = np.exp(-step / parameters.spell_d)
-        level += parameters.drift * np.sqrt(step) * rng.standard_normal(paths)
-        spell = stays * spell + parameters.spell_spread * np.sqrt(1.0 - stays**2) * rng.standard_normal(paths)
+        level += drift * np.sqrt(step) * rng.standard_normal(paths)
+        spell = stays * spell + spread * np.sqrt(1.0 - stays**2) * rng.standard_normal(paths)
         out[day] = level + spell + alpha[:, 2:4] @ waves[:, day]
     return out
 
@@ -255,6 +257,9 @@ def sample_paths(state: ProductionState, *, edges_d: Floats, paths: int, rng: np
     ratio = _multipliers(state, alpha, (days_d[:-1] + days_d[1:]) / 2.0, rng)
     shock = state.parameters.day_spread * rng.standard_normal(ratio.shape)
     made = expected * np.maximum(ratio + shock, 0.0)
+    today = int(np.searchsorted(days_d, edges[0], side="right")) - 1
+    echo = state.echo.added(float(np.median(made[today])), len(made) - today)
+    made[today:] = np.maximum(made[today:] + echo[:, None], 0.0)
     at = _cumulated_at(np.append(start_d, edges), days_d, made)
     middle = (edges[:-1] + edges[1:]) / 2.0
     day = np.clip(np.searchsorted(physics.edges_d, middle, side="right") - 1, 0, len(physics.slurry_c) - 1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,8 @@ LAGS_D = (1.5, 2.5, 4.0, 6.0, 9.0)
 LAG_PRIOR = (np.log(4.0), 0.5)
 WARMTH_PRIOR_K = (1.5, 2.0)  # ground, insulation and its own heat, above the air
 SUN_PRIOR = (0.12, 0.08)  # K per MJ/m2/d
+AIR_SHARES = (1.0, 0.75, 0.5, 0.25)  # below 1 the ground evens out the year
+AIR_SHARE_PRIOR = (1.0, 0.3)
 WALL_SHARES = (0.2, 0.35, 0.5)  # how much of the air an outside-wall sensor reads
 WALL_PRIOR = (0.35, 0.15)
 HEATED_PRIOR_C = (35.0, 8.0)
@@ -35,13 +38,16 @@ class SlurryFit:
     """How one digester's slurry follows the air.
 
     `lag_d` is its time constant, `warmth_k` and `sun_k_per_mj` what it stands above the air at night and per unit of
-    sun, `wall_share` how much of the air the sensor reads, `held_c` the temperature of a heated digester (None where it
-    follows the air) and `residual_sd_k` the spread of what the lag leaves unexplained.
+    sun; it feels `air_share` of the air's departure from `ground_c`, the year's mean. `wall_share` is how much of the
+    air the sensor reads, `held_c` the temperature of a heated digester (None where it follows the air) and
+    `residual_sd_k` the spread of what the lag leaves unexplained.
     """
 
     lag_d: float = 4.0
     warmth_k: float = WARMTH_PRIOR_K[0]
     sun_k_per_mj: float = SUN_PRIOR[0]
+    air_share: float = 1.0
+    ground_c: float = 0.0
     wall_share: float = 0.0
     held_c: float | None = None
     residual_sd_k: float = RESIDUAL_SD_K
@@ -100,25 +106,42 @@ def _regress(y: Floats, columns: Floats, priors: tuple[tuple[float, float], ...]
 
 
 def _candidates(known: Record, digester: Digester, value: Floats, day: Ints) -> Iterator[tuple[float, SlurryFit]]:
-    shares = WALL_SHARES if digester.sensor == "outside_wall" else (0.0,)
+    """Fits to choose from, each with minus twice its log density."""
+    ground_c = float(known.air.normal[0])
     one = np.ones(len(value))
-    for share in shares:
-        inside = (value - share * known.air_c[day]) / (1.0 - share)
-        toll = _penalty(share, WALL_PRIOR) if share else 0.0
-        for lag_d in LAGS_D:
-            air, sun = lagged(known.air_c, lag_d)[day], lagged(known.sun_mj_per_m2_d, lag_d)[day]
-            (warmth, gain), cost = _regress(inside - air, np.column_stack([one, sun]), (WARMTH_PRIOR_K, SUN_PRIOR))
-            cost += toll + _penalty(np.log(lag_d), LAG_PRIOR)
-            yield cost, SlurryFit(lag_d=lag_d, warmth_k=float(warmth), sun_k_per_mj=float(gain), wall_share=share)
+    lags = [(lag_d, lagged(known.air_c, lag_d)[day], lagged(known.sun_mj_per_m2_d, lag_d)[day]) for lag_d in LAGS_D]
+    for wall in WALL_SHARES if digester.sensor == "outside_wall" else (0.0,):
+        inside = (value - wall * known.air_c[day]) / (1.0 - wall)
+        toll = _penalty(wall, WALL_PRIOR) if wall else 0.0
+        for (lag_d, air, sun), share in product(lags, AIR_SHARES):
+            outside = share * air + (1.0 - share) * ground_c
+            (warmth, gain), cost = _regress(inside - outside, np.column_stack([one, sun]), (WARMTH_PRIOR_K, SUN_PRIOR))
+            yield (
+                cost + toll + _penalty(np.log(lag_d), LAG_PRIOR) + _penalty(share, AIR_SHARE_PRIOR),
+                SlurryFit(
+                    lag_d=lag_d,
+                    warmth_k=float(warmth),
+                    sun_k_per_mj=float(gain),
+                    air_share=share,
+                    ground_c=ground_c,
+                    wall_share=wall,
+                ),
+            )
         (held,), cost = _regress(inside, one[:, None], (HEATED_PRIOR_C,))
-        yield cost + toll + HEATED_PENALTY, SlurryFit(held_c=float(held), wall_share=share)
+        yield cost + toll + HEATED_PENALTY, SlurryFit(held_c=float(held), wall_share=wall)
+
+
+def forcing_c(fit: SlurryFit, air_c: Floats, sun_mj_per_m2_d: Floats | float) -> Floats:
+    """Temperature that the slurry tends to, shape of `air_c`. [°C]"""
+    outside = fit.air_share * air_c + (1.0 - fit.air_share) * fit.ground_c
+    return np.asarray(outside + fit.warmth_k + fit.sun_k_per_mj * sun_mj_per_m2_d)
 
 
 def base_c(fit: SlurryFit, air_c: Floats, sun_mj_per_m2_d: Floats) -> Floats:
     """Daily slurry temperature by the lag alone, shape of `air_c`. [°C]"""
     if fit.held_c is not None:
         return np.full(air_c.shape, fit.held_c)
-    return lagged(air_c + fit.warmth_k + fit.sun_k_per_mj * sun_mj_per_m2_d, fit.lag_d)
+    return lagged(forcing_c(fit, air_c, sun_mj_per_m2_d), fit.lag_d)
 
 
 def fit_slurry(known: Record, digester: Digester) -> SlurryFit:

@@ -17,7 +17,7 @@ from models.units import Bools, Floats
 
 STATES = 6
 USE_ERROR = 0.12  # of one cooking: flame and minutes are not exact
-METER_ERROR = 0.02
+METER_ERROR = 0.005  # from day to day; its lasting error is lost in the level
 METER_STEP_SM3 = 0.002
 LEAST_ROWS = 3  # statsmodels mistakes shorter time-varying matrices
 
@@ -151,12 +151,25 @@ def prior_covariance(parameters: Parameters, error_var: float) -> Floats:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filtered:
-    """Filter output: innovations and their variances, shape (rows,), and the state after the last row."""
+    """Filter output: innovations and their variances, shape (rows,), and the state after each row and after the last.
+
+    `means` are (6, rows), `covariances` (6, 6, rows).
+    """
 
     innovation_sm3: Floats
     innovation_var: Floats
-    mean: Floats
-    covariance: Floats
+    means: Floats
+    covariances: Floats
+
+    @property
+    def mean(self) -> Floats:
+        """State after the last row, shape (6,)."""
+        return self.means[:, -1]
+
+    @property
+    def covariance(self) -> Floats:
+        """Covariance of the state after the last row, shape (6, 6)."""
+        return self.covariances[:, :, -1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,8 +194,8 @@ def run_filter(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Filt
     return Filtered(
         innovation_sm3=np.where(np.isfinite(rows.made_sm3), seen.forecasts_error[0][short:], np.nan),
         innovation_var=seen.forecasts_error_cov[0, 0][short:],
-        mean=seen.filtered_state[:, -1].copy(),
-        covariance=seen.filtered_state_cov[:, :, -1].copy(),
+        means=seen.filtered_state[:, short:],
+        covariances=seen.filtered_state_cov[:, :, short:],
     )
 
 

@@ -14,6 +14,8 @@ from models.production.slurry import SlurryFit, SlurryNow
 from models.production.substrate import Feeding
 from models.units import Floats
 
+ECHO_FADE_PER_D = 0.9
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittedProduction:
@@ -100,6 +102,18 @@ class DigesterNow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Echo:
+    """Share of the last metered day's gas [sm3/d] that the next day takes over from the model; it fades after."""
+
+    share: float = 0.0
+    rate_sm3_per_d: float = 0.0
+
+    def added(self, foretold_sm3: float, days: int) -> Floats:
+        """What to add to each of the coming days, of which the first is foretold at so much, shape (days,). [sm3]"""
+        return np.asarray(self.share * (self.rate_sm3_per_d - foretold_sm3) * ECHO_FADE_PER_D ** np.arange(days))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ProductionState:
     """Everything a forecast needs, with nothing left to estimate.
 
@@ -120,6 +134,8 @@ class ProductionState:
     level_in_state: bool
     level_error_sm3: float
     capacity_sm3: float
+    echo: Echo
+    widening: float
     known: Record
     digesters: tuple[DigesterNow, ...]
     set_aside: tuple[tuple[str, str], ...]
