@@ -37,8 +37,9 @@ class GasBudget:
     """The gas budget of one day.
 
     `budget` is the gas that may be burned before the last planned meal ends (before the day ends where none is planned)
-    without touching the reserve: what planned cooking burns until then and what is left above the reserve. `need` is
-    what the day's meals and teas will want, `margin` the difference of the two. No mark is the median over paths.
+    without touching the reserve: what planned cooking burns until then, what a full holder would otherwise let out (it
+    may be burned first, at any hour), and what is left above the reserve. `need` is what the day's meals and teas will
+    want, `margin` the difference of the two. No mark is the median over paths.
     `backup` is in the unit of the fuel.
     """
 
@@ -94,7 +95,8 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup, before: Before | N
     meals = np.flatnonzero(today & told.planned())
     until = _last_flame(told, meals, last)
     earlier = told.within_steps(first, until)
-    budget = run.burned_sm3[:, earlier].sum(axis=1) + run.usable_sm3()[:, until]
+    budget = run.burned_sm3[:, earlier].sum(axis=1) + run.vented_sm3[:, first:until].sum(axis=1)
+    budget = budget + run.usable_sm3()[:, until]
     need = (run.wanted.need_sm3 * run.wanted.cooked)[:, earlier].sum(axis=1)
     m3 = float(told.m3_per_sm3[first : last + 1].mean())
     flame_min = 60.0 * budget / told.flame_sm3_per_h

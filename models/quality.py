@@ -6,14 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from models.gas import GasQuality
-from models.log import Log, Readings
+from models.gas import TEST_SD, GasQuality, Source, from_carbon_dioxide
+from models.log import Log
 from models.units import Floats
 
 METER_SD = 0.02  # one reading of a methane meter; common practice, no source
-ABSORPTION_SD = 0.03  # one carbon dioxide absorption test in a syringe or tube; common practice, no source
-OTHER_GASES = 0.01  # dry gas that is neither methane nor carbon dioxide; common practice, no source
-DRIFT_VAR_PER_D = 0.03**2 / 90.0  # how fast a test goes stale: three points of methane in a season
+MEMORY_D = (
+    180.0  # how long the gas stays as a test found it, before it is what it usually is; common practice, no source
+)
+LIKELY = (0.30, 0.85)  # a test outside it was spoilt
 
 
 def gas_quality(described: GasQuality, log: Log, as_of_d: float) -> GasQuality:
@@ -22,7 +23,7 @@ def gas_quality(described: GasQuality, log: Log, as_of_d: float) -> GasQuality:
     Parameters
     ----------
     described : GasQuality
-        What the description says, or the default.
+        What the description says, or the default: what the gas usually is, and how far it strays from that.
     log : Log
         `methane` and `carbon_dioxide` readings. [%]
     as_of_d : float
@@ -31,35 +32,40 @@ def gas_quality(described: GasQuality, log: Log, as_of_d: float) -> GasQuality:
     Returns
     -------
     GasQuality
-        The mean of all of them weighted by their precision, a test counting for less the older it is; `source` names
-        the kind of the newest test.
+        `source` names the kind of the newest test.
+
+    Notes
+    -----
+    The share strays from what was described as a first-order autoregression whose spread is that of the description; a
+    scalar Kalman filter takes the tests in their order. An old test is forgotten, and many at once teach no more of
+    today than the gas has changed since.
     """
-    tests = {
-        "measured": _tests(log.of("methane"), as_of_d, METER_SD),
-        "carbon_dioxide": _tests(_as_methane(log.of("carbon_dioxide")), as_of_d, ABSORPTION_SD),
-    }
-    share = np.concatenate([[described.methane_fraction], *(values for _, values, _ in tests.values())])
-    var = np.concatenate([[described.methane_sd**2], *(spread for _, _, spread in tests.values())])
-    if len(share) == 1:
+    time_d, share, sd, source = _tests(log, as_of_d)
+    if not len(time_d):
         return described
-    weight = 1.0 / np.maximum(var, 1e-6)
-    mean, sd = float(np.sum(weight * share) / np.sum(weight)), float(np.sqrt(1.0 / np.sum(weight)))
-    newest = max(tests, key=lambda kind: float(tests[kind][0][-1]) if len(tests[kind][0]) else -np.inf)
+    spread = described.methane_sd**2
+    mean, var = 0.0, spread
+    steps = np.diff(np.append(time_d, as_of_d))
+    for value, error, step_d in zip(share.tolist(), sd.tolist(), steps.tolist(), strict=True):
+        gain = var / (var + error**2)
+        mean += gain * (value - described.methane_fraction - mean)
+        kept = float(np.exp(-step_d / MEMORY_D))
+        mean, var = kept * mean, kept**2 * (1.0 - gain) * var + (1.0 - kept**2) * spread
     return replace(
-        described,
-        methane_fraction=mean,
-        methane_sd=max(sd, METER_SD / 2.0),
-        source="measured" if newest == "measured" else "carbon_dioxide",
+        described, methane_fraction=described.methane_fraction + mean, methane_sd=float(np.sqrt(var)), source=source
     )
 
 
-def _as_methane(tests: Readings) -> Readings:
-    return replace(tests, value=100.0 * (1.0 - OTHER_GASES) - tests.value)
-
-
-def _tests(readings: Readings, as_of_d: float, sd: float) -> tuple[Floats, Floats, Floats]:
-    """Times, methane shares and their variances of the tests that physics allows."""
-    share = readings.value / 100.0
-    sound = (share >= 0.3) & (share <= 0.85) & (readings.time_d <= as_of_d)
-    age_d = as_of_d - readings.time_d[sound]
-    return readings.time_d[sound], share[sound], sd**2 + DRIFT_VAR_PER_D * age_d
+def _tests(log: Log, as_of_d: float) -> tuple[Floats, Floats, Floats, Source]:
+    """Times, methane shares and errors of the tests that physics allows, in order, and the kind of the newest."""
+    meter, absorbed = log.of("methane"), log.of("carbon_dioxide")
+    by_absorption = [
+        from_carbon_dioxide(value).methane_fraction for value in np.clip(absorbed.value / 100.0, 0.0, 0.95)
+    ]
+    time_d = np.append(meter.time_d, absorbed.time_d)
+    share = np.append(meter.value / 100.0, by_absorption)
+    sd = np.append(np.full(len(meter), METER_SD), np.full(len(absorbed), TEST_SD))
+    sound = (share >= LIKELY[0]) & (share <= LIKELY[1]) & (time_d <= as_of_d)
+    order = np.flatnonzero(sound)[np.argsort(time_d[sound], kind="stable")]
+    newest: Source = "measured" if len(order) and order[-1] < len(meter) else "carbon_dioxide"
+    return time_d[order], share[order], sd[order], newest

@@ -13,10 +13,9 @@ from models.lasting import storage_outlook
 from models.outlook import Outlook
 from models.venting import venting_outlook
 from service.usecases.outlook import LONGEST_DAYS, USUAL_DAYS, Moment
-from service.usecases.stamp import plain, stamp
+from service.usecases.stamp import LONGEST_SUMMARY, plain, stamp
 
 Answer = dict[str, Any]
-LONGEST_SUMMARY = 200
 
 
 def day_of(which: str | date, today: date) -> date:

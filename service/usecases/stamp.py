@@ -15,6 +15,7 @@ Reason = Literal["no_readings", "stale", "cold_start", "beyond_horizon"]
 
 OLD_READING_D = 2.0
 LOST_READING_D = 14.0
+LONGEST_SUMMARY = 200
 NEVER_READ = "The gauge was never read, so nobody knows what is in the holder; log a holder_level reading."
 BEYOND = "That day is beyond what can be forecast; ask for one within 90 days."
 
@@ -56,7 +57,8 @@ def _worded(outlook: Outlook, reason: Reason | None, summary: str) -> str:
     if reason == "beyond_horizon":
         return BEYOND
     if reason == "stale":
-        return f"The last gauge reading is {age_d(outlook):.0f} days old; please read it again. {summary}"[:200]
+        warning = f"The last gauge reading is {age_d(outlook):.0f} days old; please read it again."
+        return f"{warning} {summary}" if len(warning) + len(summary) < LONGEST_SUMMARY else warning
     return summary
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from models.gas import GasQuality
+from models.gas import TEST_SD, GasQuality, from_carbon_dioxide
 from models.log import Log, Readings
-from models.quality import ABSORPTION_SD, METER_SD, gas_quality
+from models.quality import METER_SD, gas_quality
 
 NOW_D = 20_000.0
 DESCRIBED = GasQuality(methane_fraction=0.60, methane_sd=0.05, source="described")
@@ -43,11 +43,26 @@ def test_an_old_test_counts_for_less() -> None:
     assert fresh.methane_sd < old.methane_sd < DESCRIBED.methane_sd
 
 
+def test_a_test_of_long_ago_says_nothing_of_today() -> None:
+    found = gas_quality(DESCRIBED, logged_tests("methane", *((-2000.0 + k, 70.0) for k in range(300))), NOW_D)
+
+    assert found.methane_fraction == pytest.approx(0.60, abs=1e-4)
+    assert found.methane_sd == pytest.approx(DESCRIBED.methane_sd, abs=1e-4)
+
+
+def test_many_tests_of_last_year_do_not_make_today_certain() -> None:
+    many = gas_quality(DESCRIBED, logged_tests("methane", *((-365.0 - k, 66.0) for k in range(100, 0, -1))), NOW_D)
+
+    assert many.methane_sd > 0.8 * DESCRIBED.methane_sd
+
+
 def test_carbon_dioxide_tells_of_methane() -> None:
     found = gas_quality(DESCRIBED, logged_tests("carbon_dioxide", (0.0, 30.0)), NOW_D)
 
-    assert 0.60 < found.methane_fraction < 0.70
-    assert found.methane_sd < ABSORPTION_SD
+    alone = from_carbon_dioxide(0.30).methane_fraction
+    assert found.methane_fraction == pytest.approx(
+        np.average([0.60, alone], weights=[DESCRIBED.methane_sd**-2, TEST_SD**-2])
+    )
     assert found.source == "carbon_dioxide"
 
 
