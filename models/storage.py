@@ -108,15 +108,15 @@ def lay_timeline(start_d: float, end_d: float, servings: Sequence[Serving], *, e
 
     Servings that start outside the span are left out. Instants closer than a second count as one.
     """
-    kept = tuple(serving for serving in servings if start_d <= serving.start_d < end_d)
+    first_s, last_s = round(start_d * SECONDS_PER_DAY), round(end_d * SECONDS_PER_DAY)
+    kept = tuple(one for one in servings if first_s <= round(one.start_d * SECONDS_PER_DAY) < last_s)
     hours = np.arange(np.ceil(start_d / HOUR_D), np.floor(end_d / HOUR_D) + 1.0) * HOUR_D
-    bounds = [moment for serving in kept for moment in (serving.start_d, serving.end_d)]
+    bounds = [moment for one in kept for moment in (one.start_d, one.end_d)]
     instants = np.concatenate([[start_d, end_d], hours, bounds, np.ravel(np.asarray(extra_d, dtype=float))])
     seconds = np.unique(np.rint(instants * SECONDS_PER_DAY))
-    edges_d = seconds[(seconds >= round(start_d * SECONDS_PER_DAY)) & (seconds <= round(end_d * SECONDS_PER_DAY))]
-    edges_d = edges_d / SECONDS_PER_DAY
-    starts_d = np.rint(np.array([serving.start_d for serving in kept]) * SECONDS_PER_DAY) / SECONDS_PER_DAY
-    step_of = np.clip(np.searchsorted(edges_d, starts_d, side="right") - 1, 0, len(edges_d) - 2)
+    seconds = seconds[(seconds >= first_s) & (seconds <= last_s)]
+    starts_s = np.rint(np.array([one.start_d for one in kept]) * SECONDS_PER_DAY)
+    edges_d, step_of = seconds / SECONDS_PER_DAY, np.searchsorted(seconds, starts_s)
     return Timeline(edges_d=edges_d, servings=kept, step_of=step_of)
 
 
