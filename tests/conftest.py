@@ -2,12 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
+from flask.testing import FlaskClient
+from hypothesis import settings
+from rich.console import Console
+
+from service.app import create_app
+from service.demo.show import NAME, move_in
+from service.demo.world import demo_world
+from service.refitting import refit_now
+from service.settings import Settings
+from service.wiring import wire
+
+# The same examples every time, and no deadline: a loaded machine is no failure.
+settings.register_profile("steady", deadline=None, derandomize=True)
+settings.load_profile("steady")
+
+DEMO_NOW = datetime(2026, 11, 25, 20, 0, tzinfo=UTC)
 
 TABLES = Path(__file__).parents[1] / "fixtures" / "tables"
 
@@ -37,3 +54,20 @@ def agree() -> Callable[[pd.DataFrame, object], None]:
         assert not off.any(), shown[off].to_string()
 
     return check
+
+
+@pytest.fixture(scope="session")
+def demo_now() -> datetime:
+    """When the clock of `demo_client` stands."""
+    return DEMO_NOW
+
+
+@pytest.fixture(scope="session")
+def demo_client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[FlaskClient]:
+    """The demonstration's household with its years of log, fitted at `DEMO_NOW`, where its clock stands still."""
+    database = str(tmp_path_factory.mktemp("demo") / "demo.sqlite")
+    wired = wire(Settings(database=database), clock=lambda: DEMO_NOW)
+    move_in(demo_world(DEMO_NOW), wired, Console(quiet=True))
+    assert refit_now(NAME, DEMO_NOW, wired).outcome == "replaced"
+    yield create_app(wired).test_client()
+    wired.database.close()
