@@ -107,6 +107,16 @@ def posted_weather(days: Sequence[Mapping[str, Any]] | None, household: Househol
     )
 
 
+def with_bottle(described: Household, document: Mapping[str, Any], log: Log) -> Household:
+    """The household with what is left of its backup fuel, where it says when it last looked."""
+    backup, looked_at = described.backup, (document.get("backup") or {}).get("on_hand_at")
+    if backup.on_hand_kg is None or looked_at is None:
+        return described
+    used = log.of("backup_used").between(to_days(datetime.fromisoformat(looked_at)), np.inf)
+    left_kg = max(backup.on_hand_kg - float(used.value.sum()), 0.0)
+    return replace(described, backup=replace(backup, on_hand_kg=left_kg))
+
+
 def as_tested(described: Household, log: Log, posted: PostedWeather | None, as_of_d: float) -> Household:
     """The household with its gas and burners as its own tests have them, in place of what it says of them."""
     if not any(len(log.of(test)) for test in TESTS):
@@ -119,11 +129,12 @@ def as_tested(described: Household, log: Log, posted: PostedWeather | None, as_o
 
 def situation(name: str, as_of: datetime, *, homes: Homes, logs: Logs, fits: Fits) -> Situation:
     """A household as it stood at a moment: readings taken up to then, and the newest fit made on none later."""
-    described = household_from(homes.get(name).document)
+    document = homes.get(name).document
+    described = household_from(document)
     as_of_d = to_days(as_of)
     log = logs.log(name, described.holder, as_of_d)
     posted = posted_weather(homes.weather(name), described)
-    household = as_tested(described, log, posted, as_of_d)
+    household = as_tested(with_bottle(described, document, log), log, posted, as_of_d)
     kept = fits.newest(name, as_of_d)
     meals = homes.meals(name)
     known = {meal["name"] for meal in meals}

@@ -8,7 +8,7 @@ from marshmallow import ValidationError, post_dump, validate, validates_schema
 
 from models.fuels import FUELS
 from models.gas import TEST_GASES
-from service.api.fields import Schema, clock_time, day, fields, flag, many, nested, number, text, whole
+from service.api.fields import Schema, clock_time, day, fields, flag, many, moment, nested, number, text, whole
 
 NAME_RULE = validate.Regexp(
     r"^[\w][\w .'-]{0,63}$",
@@ -134,6 +134,7 @@ class Backup(Given):
 
     fuel = text("what it burns; electric is a resistance plate; left out: lpg", one_of=tuple(FUELS))
     on_hand_kg = number("kg", "fuel in the house; left out: not known", low=0, high=2000)
+    on_hand_at = moment("when that was so; logged backup_used since then is taken off; left out: it is so now")
     lead_d = number("d", "days from order to delivery; left out: 0", low=0, high=90)
     efficiency_pct = number("%", "heat that reaches the pan; left out: usual for the fuel", low=5, high=100)
 

@@ -175,6 +175,15 @@ def test_a_new_reading_makes_a_new_answer(home: FlaskClient) -> None:
     assert ask(home, "now")["holder_m3"] > before["holder_m3"] + 0.1
 
 
+def test_the_bottle_holds_what_was_not_used_since_it_was_looked_at(client: FlaskClient) -> None:
+    bottle = DESCRIPTION["backup"] | {"on_hand_kg": 3.0, "on_hand_at": (NOW - timedelta(days=2)).isoformat()}
+    client.put(BASE, json=DESCRIPTION | {"backup": bottle})
+    client.post(f"{BASE}/readings", json=reading("backup_used", 9.0, "kg", NOW - timedelta(days=3)))
+    client.post(f"{BASE}/readings", json=reading("backup_used", 2.8, "kg", NOW - timedelta(days=1)))
+
+    assert ask(client, "backup")["on_hand_kg"] == pytest.approx(0.2)
+
+
 def test_a_warmer_forecast_makes_more_gas(home: FlaskClient) -> None:
     home.post(f"{BASE}/readings", json=reading("holder_level", 50, "%", NOW - timedelta(hours=9)))
     usual = ask(home, "forecast?days=10")["points"][-1]
