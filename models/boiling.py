@@ -11,8 +11,6 @@ from models.errors import Inconsistent, OutOfRange, within
 from models.pan import Kitchen, Pan, pan_loss_w
 from models.units import ArrayLike, Bools, Floats
 
-__all__ = ["Boil", "EfficiencyBasis", "Flame", "Kitchen", "Pan", "boil", "simmer_flame_fraction", "warming_s"]
-
 EfficiencyBasis = Literal["test", "zero_loss"]
 SECONDS_PER_MINUTE = 60.0
 STEPS = 12

@@ -8,8 +8,9 @@ from typing import Literal, TypeAlias
 import numpy as np
 
 from models.errors import Inconsistent, OutOfRange, within
-from models.gas import biogas, en437_gas, vapour_fraction
+from models.gas import biogas, en437_gas
 from models.iso6976 import GasProperties, Mixture, properties, saturated
+from models.moisture import vapour_fraction
 from models.units import (
     GAS_CONSTANT_J_PER_MOL_K,
     MJ_PER_KWH,

@@ -9,9 +9,9 @@ import numpy as np
 from models.boiling import Flame, boil
 from models.burner import Burner, heat_input_kw
 from models.errors import Inconsistent, NotEnoughReadings, within
-from models.gas import atmosphere_pa
 from models.household import Household
 from models.log import Log, Readings
+from models.moisture import atmosphere_pa
 from models.pan import Kitchen, Pan
 from models.temperature import AirTemperature, at
 from models.units import ArrayLike, Floats

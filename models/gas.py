@@ -10,20 +10,7 @@ import numpy as np
 
 from models.errors import OutOfRange, within
 from models.iso6976 import Mixture, mixture, properties
-from models.moisture import atmosphere_pa, boiling_point_c, saturation_pressure_pa, vapour_fraction
 from models.units import ArrayLike, Floats
-
-__all__ = [
-    "GasQuality",
-    "Source",
-    "atmosphere_pa",
-    "biogas",
-    "boiling_point_c",
-    "en437_gas",
-    "net_mj_per_sm3",
-    "saturation_pressure_pa",
-    "vapour_fraction",
-]
 
 Source = Literal["default", "described", "measured", "carbon_dioxide"]
 TEST_SD = 0.025  # of methane from one absorption test: reading the tube, and air or hydrogen sulphide taken for gas

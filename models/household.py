@@ -10,8 +10,9 @@ from models.backup import Backup
 from models.burner import Burner, GasSupply
 from models.digester import Digester
 from models.errors import Inconsistent, within
-from models.gas import GasQuality, atmosphere_pa
+from models.gas import GasQuality
 from models.holder import GasHolder
+from models.moisture import atmosphere_pa
 from models.pan import Pan
 from models.site import Site
 from models.units import ArrayLike

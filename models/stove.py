@@ -9,11 +9,12 @@ from typing import Protocol, TypeAlias
 
 import numpy as np
 
-from models.boiling import Flame, Kitchen, Pan, boil, simmer_flame_fraction
+from models.boiling import Flame, boil, simmer_flame_fraction
 from models.burner import Burner, GasSupply, gas_flow_sm3_per_h, heat_input_kw
 from models.errors import Inconsistent, within
 from models.gas import net_mj_per_sm3
 from models.log import Readings
+from models.pan import Kitchen, Pan
 from models.units import ArrayLike, Floats
 
 LONGEST_BOIL_MIN = 240.0  # a cook gives up; keeps the gas finite on the rare path whose gas never boils the pan

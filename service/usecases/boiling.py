@@ -12,8 +12,9 @@ from models.boil_time import BoilTime, Hob, boil_time
 from models.burner import Burner, GasSupply, HeatInputRating, Mode
 from models.dilution import other_gas_caution
 from models.errors import Inconsistent
-from models.gas import GasQuality, atmosphere_pa, from_carbon_dioxide
+from models.gas import GasQuality, from_carbon_dioxide
 from models.iso6976 import mixture
+from models.moisture import atmosphere_pa
 from models.outlook import Outlook
 from models.pan import Kitchen, Pan
 from models.stove import Stove

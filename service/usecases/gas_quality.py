@@ -16,9 +16,9 @@ from models.gas import (
     from_carbon_dioxide,
     net_sd_mj_per_sm3,
     stoichiometric_air_m3_per_m3,
-    vapour_fraction,
 )
 from models.iso6976 import GasProperties, Mixture, Reference, mixture, properties, saturated
+from models.moisture import vapour_fraction
 from service.documents import PA_PER_KPA
 
 Answer = dict[str, Any]

@@ -9,11 +9,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from models.boiling import Pan
 from models.burner import Burner, GasFlowRating, GasSupply
 from models.calendar import to_days
 from models.log import Log, Readings
 from models.meals import Meal, Serving
+from models.pan import Pan
 from models.reckoning import Reckoning
 from models.storage import Conditions, Wanted, lay_timeline, run_balance
 from models.stove import Burning, Dish, Stove

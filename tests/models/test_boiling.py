@@ -14,9 +14,9 @@ from scipy.integrate import solve_ivp
 from models.boiling import Flame, boil, simmer_flame_fraction, warming_s
 from models.burner import Burner, GasSupply, HeatInputRating, heat_input_kw
 from models.errors import Inconsistent, OutOfRange
-from models.gas import atmosphere_pa, net_mj_per_sm3
+from models.gas import net_mj_per_sm3
 from models.holder import sm3_per_m3
-from models.moisture import latent_heat_j_per_kg
+from models.moisture import atmosphere_pa, latent_heat_j_per_kg
 from models.pan import SPECIFIC_HEAT_J_PER_KG_K, WATER_J_PER_KG_K, Kitchen, Pan, pan_loss_w
 
 SEA_LEVEL_PA = 101_325.0

@@ -23,8 +23,9 @@ from models.burner import (
 from models.cautions import heavier_than_air_below
 from models.errors import Inconsistent, OutOfRange
 from models.fuels import fuel
-from models.gas import atmosphere_pa, biogas, net_mj_per_sm3, stoichiometric_air_m3_per_m3
+from models.gas import biogas, net_mj_per_sm3, stoichiometric_air_m3_per_m3
 from models.iso6976 import mixture, properties
+from models.moisture import atmosphere_pa
 
 SEA_LEVEL_PA = 101_325.0
 HOUSEHOLD = Burner(name="ring", rating=HeatInputRating(heat_input_kw=2.2, methane_fraction=0.6, gauge_pa=800.0))

@@ -10,12 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from models.boiling import Flame, Kitchen, boil, simmer_flame_fraction
+from models.boiling import Flame, boil, simmer_flame_fraction
 from models.burner import Burner, GasFlowRating, GasSupply, gas_flow_sm3_per_h, heat_input_kw
 from models.errors import Inconsistent, OutOfRange
 from models.gas import net_mj_per_sm3
 from models.log import Log
 from models.meals import Serving
+from models.pan import Kitchen
 from models.stove import Boiling, Burning, Dish, Simmering, Stove, cooking_min, gas_of_cooking, planned_use, typical
 from models.units import STANDARD_PRESSURE_PA
 
