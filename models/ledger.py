@@ -8,10 +8,10 @@ import numpy as np
 import numpy.typing as npt
 
 from models.burner import gas_flow_sm3_per_h
-from models.gas import atmosphere_pa
 from models.holder import sm3_per_m3
 from models.household import Household
 from models.log import Log, Readings, Strings
+from models.moisture import atmosphere_pa
 from models.temperature import AirTemperature, at
 from models.units import MINUTES_PER_DAY, Bools, Floats
 
