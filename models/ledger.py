@@ -39,9 +39,9 @@ class Intervals:
 
     `change_sm3` is the rise of the holder, or what passed the outlet meter; `made = change + used` but for what was
     vented. `use_squares` sums the squares of single uses [sm3²]. `start_sm3` and `end_sm3` are the levels as the gauge
-    showed them, `capacity_sm3` what the holder could have held at the end and `error_scale_sm3` the standard volume
-    that a gauge error of the whole capacity would be worth. `ends_full` and `vented` mark spans that give only a lower
-    bound. `outlet` marks spans of the outlet meter, which know neither level nor use.
+    showed them and `capacity_sm3` what the holder could have held at the end. `ends_full` and `vented` mark spans that
+    give only a lower bound. `outlet` marks spans of the outlet meter, which know neither level nor use. `end_id` names
+    the reading that ends the span and `end_sure` says whether whoever took it stands by it.
     """
 
     start_d: Floats
@@ -56,6 +56,7 @@ class Intervals:
     vented: Bools
     outlet: Bools
     end_id: Strings
+    end_sure: Bools
 
     def __len__(self) -> int:
         return len(self.end_d)
@@ -107,13 +108,17 @@ def cooked_gas(household: Household, cooking: Readings, air: AirTemperature) -> 
     )
 
 
-def _rises(household: Household, air: AirTemperature, counter: Readings) -> GasUse:
-    """What passed a counter between its readings; one that was set back or exchanged tells nothing of that span."""
+def _rises(household: Household, air: AirTemperature, counter: Readings) -> tuple[GasUse, Readings]:
+    """What passed a counter between its readings, and the readings that end those spans.
+
+    A counter that was set back or exchanged tells nothing of that span.
+    """
     counter = _last_of_each_moment(counter.select(np.isfinite(counter.value)))
     start, end = counter.time_d[:-1], counter.time_d[1:]
     passed = _passed_m3(counter.value) * standard_per_wet(household, air, (start + end) / 2.0)
     forward = passed >= 0.0
-    return GasUse(start_d=start[forward], end_d=end[forward], used_sm3=passed[forward])
+    passed_by = GasUse(start_d=start[forward], end_d=end[forward], used_sm3=passed[forward])
+    return passed_by, counter.select(slice(1, None)).select(forward)
 
 
 def _passed_m3(counter: Floats) -> Floats:
@@ -125,8 +130,15 @@ def _passed_m3(counter: Floats) -> Floats:
 
 
 def _last_of_each_moment(readings: Readings) -> Readings:
-    keep = np.append(np.diff(readings.time_d) > 0.0, True)[: len(readings)]
-    return readings.select(keep)
+    return readings.select(~_overruled(readings))
+
+
+def _overruled(readings: Readings) -> Bools:
+    """Readings that another of the same moment stands in for: the last one that is sure, or else the last."""
+    order = np.lexsort((readings.sure, readings.time_d))  # stable: in the order of the log where both are alike
+    overruled = np.zeros(len(readings), dtype=bool)
+    overruled[order[:-1]] = np.diff(readings.time_d[order]) <= 0.0
+    return overruled
 
 
 def gas_use(household: Household, log: Log, air: AirTemperature, cooked: GasUse) -> GasUse:
@@ -135,7 +147,7 @@ def gas_use(household: Household, log: Log, air: AirTemperature, cooked: GasUse)
     Cooking inside a metered span keeps its hours and is scaled to what the meter counted.
     """
     meter = log.of("gas_meter")
-    metered = _rises(household, air, meter.select(meter.item == "stove"))
+    metered, _ = _rises(household, air, meter.select(meter.item == "stove"))
     if not len(metered.used_sm3):
         return cooked
     span = np.searchsorted(metered.start_d, cooked.start_d, side="right") - 1
@@ -176,9 +188,9 @@ def used_between(use: GasUse, edges_d: Floats) -> Floats:
     return np.diff(cumulated(use, use.used_sm3, edges_d))
 
 
-def _spikes(level: Floats, time_d: Floats, burned: Floats, error_sm3: float) -> Bools:
+def _spikes(level: Floats, looks: Readings, burned: Floats, error_sm3: float) -> Bools:
     """Readings that leave their neighbours and come back at once, further than gauge error and gas explain."""
-    spike = np.zeros(len(level), dtype=bool)
+    time_d, spike = looks.time_d, np.zeros(len(level), dtype=bool)
     if len(level) < 3:
         return spike
     made, span = np.diff(level) + burned, np.diff(time_d)
@@ -186,26 +198,26 @@ def _spikes(level: Floats, time_d: Floats, burned: Floats, error_sm3: float) -> 
     surprise = made - usual * span
     margin = SPIKE_GAUGE_ERRORS * error_sm3 + 0.5 * usual * (span[:-1] + span[1:])
     step, back = surprise[:-1], surprise[1:]
-    spike[1:-1] = (step * back < 0.0) & (np.minimum(np.abs(step), np.abs(back)) > margin)
+    spike[1:-1] = (step * back < 0.0) & (np.minimum(np.abs(step), np.abs(back)) > margin) & ~looks.sure[1:-1]
     spike[1:] &= ~spike[:-1]  # of two in a row the first is the odd one out
     return spike
 
 
 def sound_levels(household: Household, log: Log, air: AirTemperature, use: GasUse) -> tuple[Readings, SetAside]:
-    """Gauge readings that physics allows, and those set aside with the reason."""
+    """Gauge readings that physics allows, or that are sure, and those set aside with the reason."""
     holder = household.holder
     every = log.of("holder_level")
     reasons: dict[int, str] = {}
-    too_high = ~(every.value <= HIGHEST_FILL * holder.capacity_m3)
+    too_high = ~(every.value <= HIGHEST_FILL * holder.capacity_m3) & ~every.sure
     reasons |= dict.fromkeys(np.flatnonzero(too_high).tolist(), "above what the holder can hold")
-    reasons |= dict.fromkeys(np.flatnonzero(every.value < -0.05 * holder.capacity_m3).tolist(), "below empty")
-    twice = np.append(np.diff(every.time_d) <= 0.0, False)[: len(every)]
-    reasons |= dict.fromkeys(np.flatnonzero(twice).tolist(), "read again at the same moment")
+    too_low = (every.value < -0.05 * holder.capacity_m3) & ~every.sure
+    reasons |= dict.fromkeys(np.flatnonzero(too_low).tolist(), "below empty")
+    reasons |= dict.fromkeys(np.flatnonzero(_overruled(every)).tolist(), "read again at the same moment")
     rows = np.array([k for k in range(len(every)) if k not in reasons], dtype=int)
-    time, value = every.time_d[rows], every.value[rows]
-    factor = standard_per_wet(household, air, time)
+    looks = every.select(rows)
+    level = looks.value * standard_per_wet(household, air, looks.time_d)
     error_sm3 = holder.level_error_fraction * holder.capacity_m3
-    odd = _spikes(value * factor, time, used_between(use, time), error_sm3)
+    odd = _spikes(level, looks, used_between(use, looks.time_d), error_sm3)
     reasons |= dict.fromkeys(rows[odd].tolist(), "left the readings around it and came straight back")
     good = np.array([k not in reasons for k in range(len(every))], dtype=bool)
     return every.select(good), tuple((str(every.id[k]), why) for k, why in sorted(reasons.items()))
@@ -233,12 +245,13 @@ def _gauge_intervals(household: Household, log: Log, air: AirTemperature, use: G
         vented=np.diff(count) > 0,
         outlet=np.zeros(max(len(time) - 1, 0), dtype=bool),
         end_id=levels.id[1:],
+        end_sure=levels.sure[1:],
     )
 
 
 def _outlet_intervals(household: Household, log: Log, air: AirTemperature) -> Intervals:
     meter = log.of("gas_meter")
-    passed = _rises(household, air, meter.select(meter.item == "outlet"))
+    passed, ends = _rises(household, air, meter.select(meter.item == "outlet"))
     count = len(passed.used_sm3)
     nothing, unknown, no = np.zeros(count), np.full(count, np.nan), np.zeros(count, dtype=bool)
     return Intervals(
@@ -253,7 +266,8 @@ def _outlet_intervals(household: Household, log: Log, air: AirTemperature) -> In
         ends_full=no,
         vented=no,
         outlet=~no,
-        end_id=np.full(count, "", dtype=np.str_),
+        end_id=ends.id,
+        end_sure=ends.sure,
     )
 
 

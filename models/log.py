@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 import numpy.typing as npt
 
-from models.units import Floats
+from models.units import Bools, Floats
 
 Strings = npt.NDArray[np.str_]
 
@@ -38,12 +38,17 @@ def _strings() -> Strings:
     return np.empty(0, dtype=np.str_)
 
 
+def _bools() -> Bools:
+    return np.empty(0, dtype=bool)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Readings:
     """Readings of one quantity, sorted by time; every column has the same length.
 
     `value` is in the quantity's own unit, except `holder_level`, which is always the wet volume the
-    gauge shows [m3]. A column that a quantity does not use holds NaN or an empty string.
+    gauge shows [m3]. A column that a quantity does not use holds NaN or an empty string. `sure` marks readings that
+    whoever took them stands by, against all appearances; left out, it is none.
     """
 
     time_d: Floats = field(default_factory=_floats)
@@ -54,12 +59,17 @@ class Readings:
     water_l: Floats = field(default_factory=_floats)
     from_c: Floats = field(default_factory=_floats)
     id: Strings = field(default_factory=_strings)
+    sure: Bools = field(default_factory=_bools)
+
+    def __post_init__(self) -> None:
+        if not len(self.sure):
+            object.__setattr__(self, "sure", np.zeros(len(self.time_d), dtype=bool))
 
     def __len__(self) -> int:
         return len(self.time_d)
 
-    def select(self, rows: npt.NDArray[np.bool_] | slice) -> Readings:
-        """The rows that a mask or slice keeps."""
+    def select(self, rows: Bools | npt.NDArray[np.intp] | slice) -> Readings:
+        """The rows that a mask, an order or a slice keeps."""
         return Readings(**{column.name: getattr(self, column.name)[rows] for column in fields(self)})
 
     def between(self, start_d: float, end_d: float) -> Readings:

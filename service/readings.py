@@ -7,7 +7,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import astuple, dataclass, field
+from dataclasses import astuple, dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, Literal
 from uuid import UUID
@@ -28,7 +28,7 @@ class Reading:
     """One thing somebody, or something, read off.
 
     Times are whole UTC seconds since 1970. A field that the quantity does not use is None, or an empty text;
-    an empty `id` means that none was chosen.
+    an empty `id` means that none was chosen. A reading that is `sure` is believed against all appearances.
     """
 
     id: str = ""
@@ -42,12 +42,17 @@ class Reading:
     flame_pct: float | None = None
     water_l: float | None = None
     from_c: float | None = None
+    sure: bool = False
     recorded_s: int
 
     @property
     def content(self) -> tuple[object, ...]:
         """What was read, without the id and the time it was recorded."""
         return astuple(self)[1:-1]
+
+    def repeats(self, standing: Reading) -> bool:
+        """Whether it says nothing new; one that is not called sure leaves `standing` as sure as it was."""
+        return replace(self, sure=self.sure or standing.sure).content == standing.content
 
     @property
     def etag(self) -> str:

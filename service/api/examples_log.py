@@ -16,6 +16,7 @@ READING: dict[str, Any] = {
     "note": None,
     "water_l": None,
     "from_c": None,
+    "sure": False,
     "recorded_at": "2025-11-20T20:05:12+00:00",
 }
 CSV = (

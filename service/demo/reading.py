@@ -31,8 +31,7 @@ def log_of(world: World) -> Log:
         taken_s = round(to_days(datetime.fromisoformat(row["taken_at"])) * SECONDS_PER_DAY)
         flame_pct = float(row["flame_pct"] or 100.0)
         value, unit = float(row["value"]), row["unit"]
-        rows.append(
-            (row["quantity"], taken_s, value, unit, row["item"], row["meal"], flame_pct, None, None, str(number))
-        )
+        said = (row["item"], row["meal"], flame_pct, None, None, str(number), False)
+        rows.append((row["quantity"], taken_s, value, unit, *said))
     rows.sort(key=lambda row: row[:2])
     return columns_of(rows, household_of(world).holder)

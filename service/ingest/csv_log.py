@@ -23,6 +23,7 @@ Decimal = Literal[".", ","]
 DECIMAL_OF: Mapping[str, Decimal] = {";": ",", ",": ".", "\t": "."}
 FIGURES = ("value", "flame_pct", "water_l", "from_c")
 TEXTS = ("quantity", "unit", "item", "meal", "note", "id")
+CLAIMS: Mapping[str, bool] = {"true": True, "yes": True, "1": True, "false": False, "no": False, "0": False}
 
 _NUMBER = {
     ".": re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?", re.ASCII),
@@ -116,7 +117,7 @@ class _Reader:
     def _row(self, line: int, told: Mapping[str, str], column: ValueColumn | None = None) -> FileRow:
         given: dict[str, Any] = {"quantity": "", **{name: told[name] for name in TEXTS if name in told}}
         time_of_day = column.time_of_day if column else None
-        complaints = [*self._times(given, told, time_of_day), *self._figures(given, told)]
+        complaints = [*self._times(given, told, time_of_day), *self._figures(given, told), *_sure(given, told)]
         if not complaints:
             try:
                 return FileRow(line, _pointer(line, column, "value"), reading_from(given, self.scope))
@@ -149,6 +150,16 @@ class _Reader:
                 example = "1234,5" if decimal == "," else "1234.5"
                 message = f"{name} is {text[:40]!r}, must be a number such as {example}, with no thousands separator"
                 yield Complaint(field=name, code="number", message=message)
+
+
+def _sure(given: dict[str, Any], told: Mapping[str, str]) -> Iterator[Complaint]:
+    text = told.get("sure")
+    if not text:
+        return
+    if text.lower() in CLAIMS:
+        given["sure"] = CLAIMS[text.lower()]
+    else:
+        yield Complaint(field="sure", code="choice", message=f"sure is {text[:40]!r}, must be true or false")
 
 
 def _pointer(line: int, column: ValueColumn | None, field_name: str) -> str:

@@ -24,10 +24,11 @@ MEANING = {
     "note": "anything else",
     "water_l": "water of a boil test [L]",
     "from_c": "temperature of the water at the start of a boil test [Cel]",
+    "sure": "whether whoever took it stands by it: it is never set aside",
     "id": "id of the reading",
     "recorded_at": "when it was put into the log",
 }
-TYPES = {"taken_at": "datetime", "recorded_at": "datetime"} | dict.fromkeys(
+TYPES = {"taken_at": "datetime", "recorded_at": "datetime", "sure": "boolean"} | dict.fromkeys(
     ("value", "flame_pct", "water_l", "from_c"), "number"
 )
 
@@ -47,6 +48,7 @@ def line_of(reading: Reading, zone: ZoneInfo) -> str:
             reading.note,
             _figure(reading.water_l),
             _figure(reading.from_c),
+            str(reading.sure).lower(),
             reading.id,
             _local(reading.recorded_s, zone),
         )

@@ -24,7 +24,7 @@ from service.ingest.errors import FileRefused
 from service.readings import RULES
 
 LONG_FORM = ("taken_at", "quantity", "value", "unit", "item", "flame_pct", "meal", "note")
-FURTHER = ("water_l", "from_c", "id", "recorded_at")
+FURTHER = ("water_l", "from_c", "sure", "id", "recorded_at")
 """Columns that an export adds to the long form; an import takes them back."""
 WHEN = ("date", "time")
 NEEDED = ("taken_at", "quantity", "value")

@@ -20,14 +20,14 @@ def columns_of(rows: Sequence[Sequence[Any]], holder: GasHolder | None) -> Log:
 
     Parameters
     ----------
-    rows : sequence of (quantity, taken_s, value, unit, item, meal, flame_pct, water_l, from_c, id)
+    rows : sequence of (quantity, taken_s, value, unit, item, meal, flame_pct, water_l, from_c, id, sure)
         Sorted by quantity, then time.
     holder : GasHolder or None
         Turns levels in per cent into wet volume; without it they are left out.
     """
     if not rows:
         return Log()
-    quantity, taken_s, value, unit, item, meal, flame_pct, water_l, from_c, ids = zip(*rows, strict=True)
+    quantity, taken_s, value, unit, item, meal, flame_pct, water_l, from_c, ids, sure = zip(*rows, strict=True)
     quantities = np.array(quantity)
     units = np.array(unit)
     whole = Readings(
@@ -39,6 +39,7 @@ def columns_of(rows: Sequence[Sequence[Any]], holder: GasHolder | None) -> Log:
         water_l=np.array(water_l, dtype=float),
         from_c=np.array(from_c, dtype=float),
         id=np.array(ids),
+        sure=np.array(sure, dtype=bool),
     )
     names, starts = np.unique(quantities, return_index=True)
     ends = np.append(starts[1:], len(rows))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import (
     BigInteger,
+    Boolean,
     Column,
     ColumnElement,
     Connection,
@@ -21,6 +22,8 @@ from sqlalchemy import (
     func,
     insert,
     literal,
+    not_,
+    or_,
     select,
     text,
     update,
@@ -50,6 +53,7 @@ staged = Table(
     Column("flame_pct", Float),
     Column("water_l", Float),
     Column("from_c", Float),
+    Column("sure", Boolean),
     Column("recorded_s", BigInteger),
     Index("ix_staged_moment", "quantity", "taken_s", "item"),
     Index("ix_staged_id", "reading_id", sqlite_where=text("chosen = 1"), postgresql_where=text("chosen = 1")),
@@ -58,7 +62,7 @@ staged = Table(
 """Rows of one import, seen by its own connection only. `chosen` is 1 where the sender chose the id."""
 
 CONTENT = ("value", "unit", "meal", "note", "flame_pct", "water_l", "from_c")
-FIELDS = ("reading_id", "taken_s", "quantity", "item", "recorded_s", *CONTENT)
+FIELDS = ("reading_id", "taken_s", "quantity", "item", "recorded_s", *CONTENT, "sure")
 ADDED = staged.c.code == "added"
 ONE = text("1")  # spelt out as in the index, which only then serves
 CHOSEN = staged.c.chosen == ONE
@@ -96,7 +100,10 @@ def _judge_among_themselves(connection: Connection) -> None:
 
 
 def _compared(other: FromClause, says: str) -> Update:
-    same = and_(*(staged.c[name].is_not_distinct_from(other.c[name]) for name in CONTENT))
+    same = and_(
+        or_(not_(staged.c.sure), other.c.sure),  # a row that is not called sure takes no certainty back
+        *(staged.c[name].is_not_distinct_from(other.c[name]) for name in CONTENT),
+    )
     told = literal(says) + cast(other.c.value, Text) + " " + other.c.unit
     told = told + case((staged.c.value == other.c.value, " with other details"), else_="") + WAY_OUT
     return (

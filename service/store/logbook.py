@@ -52,6 +52,7 @@ class LogStore:
                 reading.c.water_l,
                 reading.c.from_c,
                 reading.c.reading_id,
+                reading.c.sure,
             )
             query = select(*wanted).where(*kept).order_by(reading.c.quantity, reading.c.taken_s, reading.c.item)
             rows = connection.execute(query).all()
@@ -200,6 +201,7 @@ def _reading(row: Row[Any]) -> Reading:
         flame_pct=row.flame_pct,
         water_l=row.water_l,
         from_c=row.from_c,
+        sure=row.sure,
         recorded_s=row.recorded_s,
     )
 
@@ -272,7 +274,7 @@ def _add(connection: Connection, owner: int, given: Reading, prefix: str) -> tup
     if row.deleted_s is not None:
         raise Conflict(f"reading {given.id} was deleted; PUT it to bring it back", field=f"{prefix}id")
     standing = _reading(row)
-    if standing.content == given.content:
+    if given.repeats(standing):
         return standing, "unchanged"
     if given.id:
         raise Conflict(

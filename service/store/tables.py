@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import (
     BigInteger,
+    Boolean,
     Column,
     Float,
     ForeignKey,
@@ -14,6 +15,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    false,
     text,
 )
 
@@ -101,6 +103,7 @@ def reading_content() -> list[Column[object]]:
         Column("flame_pct", Float),
         Column("water_l", Float),
         Column("from_c", Float),
+        Column("sure", Boolean, nullable=False, server_default=false()),
         Column("recorded_s", BigInteger, nullable=False),
     ]
 

@@ -90,6 +90,8 @@ def told(draw: st.DrawFn) -> dict[str, Any]:
     reading |= {name: draw(st.floats(*limits)) for name, limits in rule.fields.items()}
     if quantity in ("cooking", "backup_used"):
         reading["meal"] = draw(texts(LONGEST_NAME // 10))
+    if draw(st.booleans()):
+        reading["sure"] = draw(st.booleans())
     return reading
 
 
@@ -112,7 +114,7 @@ def test_export_and_import_into_an_empty_log_give_the_same_log(
     first, second = house.logs.log(name, holder), house.logs.log(copy, holder)
     assert first.by_quantity.keys() == second.by_quantity.keys()
     for quantity, columns in first.by_quantity.items():
-        for column in ("time_d", "value", "item", "meal", "flame_fraction", "water_l", "from_c", "id"):
+        for column in ("time_d", "value", "item", "meal", "flame_fraction", "water_l", "from_c", "id", "sure"):
             np.testing.assert_array_equal(getattr(columns, column), getattr(second.of(quantity), column))
 
 

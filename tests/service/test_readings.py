@@ -86,6 +86,14 @@ def test_an_id_is_kept_in_one_spelling() -> None:
     assert made("feed", 3.0, id="4BE2E06B6D524E0B9C8C3A86AD3A4A52").id == "4be2e06b-6d52-4e0b-9c8c-3a86ad3a4a52"
 
 
+def test_a_reading_that_is_not_called_sure_takes_no_certainty_back() -> None:
+    plain, sure = made("holder_level", 95.0, unit="%"), made("holder_level", 95.0, unit="%", sure=True)
+
+    assert plain.repeats(sure)
+    assert not sure.repeats(plain)
+    assert not made("holder_level", 59.0, unit="%").repeats(sure)
+
+
 def test_texts_are_trimmed_and_keep_their_lines() -> None:
     assert made("feed", 3.0, note=" peel\r\nand bread ").note == "peel\nand bread"
     assert set(complaints("feed", 3.0, item="two\nlines")) == {"item"}

@@ -55,6 +55,8 @@ class Ledger(Schema):
     summary = text("one plain sentence or two")
     days = many(LedgerDay, "one a day, oldest first")
     set_aside = many(
-        SetAside, "readings left out, with the reason; correct one, or the holder's description, and it counts again"
+        SetAside,
+        "readings left out, with the reason; correct one, or the holder's description, and it counts again. "
+        "One that is right as it stands: GET /readings/{reading} and PUT it back with sure true",
     )
     warnings = many(Warned, "what in the log of the last fortnight cannot be right")

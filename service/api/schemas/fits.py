@@ -51,7 +51,7 @@ class Fit(Schema):
 class SetAside(Schema):
     """A reading that is kept but not believed."""
 
-    reading = text("its id")
+    reading = text("its id, as in /readings/{reading}")
     why = text("the reason")
 
 
@@ -67,7 +67,9 @@ class Model(Schema):
         keys=fields.String(),
         metadata={"description": "how well one-step forecasts held, whether a season was found, what was a bound"},
     )
-    set_aside = many(SetAside, "readings not believed, with the reason")
+    set_aside = many(
+        SetAside, "readings not believed, with the reason; GET one and PUT it back with sure true, and it counts"
+    )
     last_outcome = text("what came of the last fit that was tried", allow_none=True)
     last_message = text("the same in words", allow_none=True)
 

@@ -33,6 +33,7 @@ class Reading(Schema):
     note = text("anything else", longest=LONGEST_NOTE, load_default=None)
     water_l = number("L", "water of a boil test", load_default=None)
     from_c = number("Cel", "temperature of the water at the start of a boil test", load_default=None)
+    sure = flag("whoever took it stands by it: it is never set aside; left out: false", load_default=False)
     recorded_at = moment("when it was put into the log; the server's own, whatever is sent", load_default=None)
 
 

@@ -110,6 +110,22 @@ def test_a_reading_no_holder_can_hold_is_set_aside_by_its_id(home: FlaskClient) 
     assert body["set_aside"] == [{"reading": kept.get_json()["id"], "why": "above what the holder can hold"}]
 
 
+def test_a_reading_that_was_set_aside_is_put_back_by_one_who_is_sure(home: FlaskClient) -> None:
+    for hours, value in ((53, 20), (29, 108), (5, 30)):
+        home.post(f"{BASE}/readings", json=reading("holder_level", value, "%", NOW - timedelta(hours=hours)))
+    before = ledger(home)
+    address = f"{BASE}/readings/{before['set_aside'][0]['reading']}"
+    there = home.get(address)
+    put = home.put(address, json=there.get_json() | {"sure": True}, headers={"If-Match": there.headers["ETag"]})
+    after = ledger(home)
+
+    assert (put.status_code, put.get_json()["sure"], put.get_json()["value"]) == (200, True, 108.0)
+    assert after["set_aside"] == []
+    # a holder that full may have vented, which nobody could know without the reading
+    assert "at_least" not in {day["bound"] for day in before["days"]}
+    assert "at_least" in {day["bound"] for day in after["days"]}
+
+
 def test_old_readings_are_warned_of(home: FlaskClient) -> None:
     home.post(f"{BASE}/readings", json=reading("holder_level", 40, "%", NOW - timedelta(days=3)))
     [warned] = ledger(home)["warnings"]

@@ -79,6 +79,26 @@ def test_thousands_separators_and_other_signs_are_never_guessed_at(separator: st
     assert "must be a number such as 1234" in message
 
 
+@pytest.mark.parametrize(
+    ("cell", "sure"),
+    [("true", True), ("YES", True), ("1", True), ("false", False), ("No", False), ("0", False), ("", False)],
+)
+def test_a_column_may_say_which_readings_are_sure(cell: str, sure: bool) -> None:
+    text = f"taken_at,quantity,value,unit,sure\n2025-11-20T08:00,holder_level,110,%,{cell}\n"
+    diary = f"date,level,certain\n2025-11-20,110,{cell}\n"
+    (long,) = readings(text)
+    (wide,) = readings(diary, columns={"date": "date", "level": "holder_level:%@08:00", "certain": "sure"})
+
+    assert long.sure is sure
+    assert wide == long
+
+
+def test_a_certainty_that_is_neither_is_not_guessed_at() -> None:
+    found = refusals("taken_at,quantity,value,unit,sure\n2025-11-20T08:00,holder_level,110,%,perhaps\n")
+
+    assert found == [("/lines/2/sure", "sure is 'perhaps', must be true or false")]
+
+
 def test_an_unquoted_comma_in_a_number_does_not_shift_the_columns() -> None:
     ((pointer, message),) = refusals("taken_at,quantity,value\n2025-11-20T08:00,feed,3,75\n")
 

@@ -9,7 +9,9 @@ import threading
 from pathlib import Path
 
 import pytest
+from alembic import command
 from alembic.autogenerate import compare_metadata
+from alembic.config import Config
 from alembic.migration import MigrationContext
 from sqlalchemy import text
 
@@ -17,6 +19,7 @@ from service.store import database as module
 from service.store.database import Database
 from service.store.errors import Busy
 from service.store.household import HouseholdStore
+from service.store.logbook import LogStore
 from service.store.tables import metadata
 
 
@@ -32,6 +35,29 @@ def test_migrating_twice_changes_nothing(database: Database) -> None:
     database.migrate()
 
     assert HouseholdStore(database).get("home").document == {"label": "kept"}
+
+
+def test_a_log_kept_under_the_first_schema_is_there_under_the_present_one(tmp_path: Path) -> None:
+    database = Database(str(tmp_path / "old.sqlite"))
+    columns = "reading_id, taken_s, quantity, value, unit, item, meal, note, recorded_s"
+    with database.write() as connection:
+        config = Config()
+        config.set_main_option("script_location", str(module.MIGRATIONS))
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+        connection.execute(text("INSERT INTO household VALUES (1, 'home', '{}', 'e', 7)"))
+        for table, owner, value in (("reading", "household_id", 62), ("reading_before", "row_id, replaced_s", 26)):
+            given = f"'4be2e06b', 1763622000, 'holder_level', {value}, '%', '', '', 'cold', 1763622060"
+            owned = "1" if table == "reading" else "1, 1763630000"
+            connection.execute(text(f"INSERT INTO {table} ({owner}, {columns}) VALUES ({owned}, {given})"))
+    database.migrate()
+    logs = LogStore(database)
+
+    stands, ((before, _),) = logs.get("home", "4be2e06b"), logs.earlier("home", "4be2e06b")
+    assert (stands.value, stands.note, stands.sure) == (62.0, "cold", False)
+    assert (before.value, before.note, before.sure) == (26.0, "cold", False)
+    assert HouseholdStore(database).version("home") == 7
+    database.close()
 
 
 def test_an_acknowledged_write_is_on_the_disk(database: Database) -> None:

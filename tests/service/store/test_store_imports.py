@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import text
 
 from service.ingest.rows import Counts, FileRow
-from service.readings import Reading
+from service.readings import Filter, Reading
 from service.store.database import Database
 from service.store.errors import NotFound
 from service.store.household import HouseholdStore
@@ -52,6 +52,23 @@ def test_rows_are_judged_against_the_log_as_it_is_when_they_are_kept(logs: LogSt
     assert counts == Counts(added=2, unchanged=1)
     assert logs.imports.get("home", import_id).summary == {"added": 2, "unchanged": 1, "conflict": 0, "refused": 0}
     assert logs.count("home") == 3
+
+
+def test_a_file_that_does_not_call_a_reading_sure_takes_nothing_back_but_one_that_does_is_heard(
+    logs: LogStore, now: datetime
+) -> None:
+    plain = [row.reading for row in rows(3)]
+    logs.add("home", [replace(plain[0], sure=True), plain[1]])
+    sent = [plain[0], replace(plain[1], sure=True), replace(plain[2], sure=True), plain[2]]
+    with logs.imports.staging("home") as stage:
+        stage.add([FileRow(k + 2, f"/lines/{k + 2}/value", reading) for k, reading in enumerate(sent)])
+        stage.judged()
+        judged, _ = stage.rows(limit=10)
+        stage.keep(partial=True, summary={}, now=now)
+
+    assert [row.code for row in judged] == ["unchanged", "conflict", "added", "unchanged"]
+    assert judged[1].message is not None and "with other details" in judged[1].message
+    assert [reading.sure for reading in logs.page("home", Filter(), limit=10)[0]] == [True, False, True]
 
 
 def test_a_file_sent_twice_at_the_same_time_is_kept_once(logs: LogStore, homes: HouseholdStore, now: datetime) -> None:

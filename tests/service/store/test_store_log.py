@@ -50,6 +50,7 @@ def test_the_log_is_read_in_columns_sorted_by_time(logs: LogStore) -> None:
     assert cooked.item.tolist() == ["ring", "ring"]
     assert np.isnan(cooked.water_l).all()
     assert log.of("holder_level").id.tolist() == [ID]
+    assert log.of("holder_level").sure.tolist() == [False]
     assert len(log.of("feed")) == 0
 
 
@@ -130,6 +131,21 @@ def test_a_correction_keeps_what_stood_before(logs: LogStore, now: datetime) -> 
         logs.put("home", level(99.0, id=OTHER), if_match=first.etag, now=now)
     with pytest.raises(NotFound):
         logs.earlier("home", OTHER)
+
+
+def test_a_reading_that_was_made_sure_stays_so_when_it_is_sent_again(logs: LogStore, now: datetime) -> None:
+    first, _ = logs.put("home", level(110.0, id=ID), now=now)
+    sure, outcome = logs.put("home", replace(first, sure=True), if_match=first.etag, now=now)
+    again = logs.add("home", [level(110.0), level(110.0, id=ID)])
+
+    assert outcome == "corrected"
+    assert again == [(sure, "unchanged")] * 2
+    assert logs.log("home", GasHolder(capacity_m3=1.0)).of("holder_level").sure.tolist() == [True]
+    assert [reading.sure for reading, _ in logs.earlier("home", ID)] == [False]
+    with pytest.raises(Conflict, match="stands already as 50 %"):
+        logs.add("home", [level(50.0, taken_s=NOON_S + 9), level(50.0, taken_s=NOON_S + 9, sure=True)])
+    assert logs.put("home", first, now=now)[1] == "corrected"
+    assert not logs.get("home", ID).sure
 
 
 def test_a_correction_may_not_run_into_another_reading(logs: LogStore, now: datetime) -> None:
