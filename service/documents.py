@@ -136,6 +136,16 @@ def _backup(document: Document) -> Backup:
     )
 
 
+def _digester(document: Document) -> Digester:
+    return Digester(**{name: value for name, value in document.items() if name != "started_on"})
+
+
+def first_start(document: Document) -> date | None:
+    """The day the first of a household's digesters was started; None where one of them does not say."""
+    days = [one.get("started_on") for one in document["digesters"]]
+    return min(map(date.fromisoformat, days)) if all(days) else None
+
+
 def _each(documents: Sequence[Document], pointer: str, build: Any) -> tuple[Any, ...]:
     built = []
     for place, document in enumerate(documents):
@@ -162,7 +172,7 @@ def household_from(document: Document) -> Household:
     with _at("/backup", efficiency="efficiency_pct"):
         backup = _backup(document.get("backup") or {})
     parts = {
-        "digesters": _each(document["digesters"], "/digesters", lambda one: Digester(**one)),
+        "digesters": _each(document["digesters"], "/digesters", _digester),
         "burners": _each(document["burners"], "/burners", burner_of),
         "pans": _each(document.get("pans") or [], "/pans", pan_of),
     }

@@ -8,6 +8,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import astuple, dataclass, field, replace
+from datetime import datetime
 from types import MappingProxyType
 from typing import Any, Literal
 from uuid import UUID
@@ -90,7 +91,7 @@ class ReadingRefused(ValueError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scope:
-    """What a household's readings are checked against."""
+    """What a household's readings are checked against; `earliest_s` is when its first digester was started."""
 
     zone: ZoneInfo
     burners: tuple[str, ...]
@@ -135,6 +136,8 @@ RULES: Mapping[str, Rule] = MappingProxyType(
 )
 METERS = ("outlet", "stove")
 MEALS_OF = ("cooking", "backup_used")
+OLDER_THAN_THE_DIGESTER = ("ambient_temperature",)
+"""What may have been read off before there was a digester."""
 
 
 def reading_from(given: Mapping[str, Any], scope: Scope) -> Reading:
@@ -159,7 +162,7 @@ def reading_from(given: Mapping[str, Any], scope: Scope) -> Reading:
             [Complaint(field="quantity", code="choice", message=f"quantity is {quantity!r}, must be one of {known}")]
         )
     values = {name: value for name, value in given.items() if value is not None and value != ""}
-    complaints = [*_texts(values), *_figures(values, rule), *_fields(values, rule), *_time(values["taken_s"], scope)]
+    complaints = [*_texts(values), *_figures(values, rule), *_fields(values, rule), *_time(values, scope)]
     complaints.extend(_item(values, rule, scope))
     complaints.extend(_id(values))
     if complaints:
@@ -226,13 +229,18 @@ def _fields(values: dict[str, Any], rule: Rule) -> Iterator[Complaint]:
             yield Complaint(field=name, code="required", message=f"{name} is missing, needed for {values['quantity']}")
 
 
-def _time(taken_s: int, scope: Scope) -> Iterator[Complaint]:
+def _time(values: Mapping[str, Any], scope: Scope) -> Iterator[Complaint]:
+    taken_s = values["taken_s"]
     if taken_s > scope.now_s + CLOCK_TOLERANCE_S:
         ahead_min = (taken_s - scope.now_s) // 60
         message = f"taken_at is {ahead_min} minutes in the future; check the clock, the date and the time zone"
         yield Complaint(field="taken_at", code="future", message=message)
-    elif taken_s < scope.earliest_s:
+    elif taken_s < EARLIEST_S:
         message = "taken_at is before the digester can have existed; check the year"
+        yield Complaint(field="taken_at", code="too_early", message=message)
+    elif taken_s < scope.earliest_s and values["quantity"] not in OLDER_THAN_THE_DIGESTER:
+        started = datetime.fromtimestamp(scope.earliest_s, scope.zone).date()
+        message = f"taken_at is before the digester was started, {started}; check it, or started_on in the description"
         yield Complaint(field="taken_at", code="too_early", message=message)
 
 

@@ -8,8 +8,19 @@ from datetime import UTC, datetime
 from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
-from service.documents import zone_of
-from service.readings import Complaint, Filter, Outcome, Reading, ReadingRefused, Scope, one_spelling, reading_from
+from models.calendar import SECONDS_PER_DAY, midnight
+from service.documents import first_start, zone_of
+from service.readings import (
+    EARLIEST_S,
+    Complaint,
+    Filter,
+    Outcome,
+    Reading,
+    ReadingRefused,
+    Scope,
+    one_spelling,
+    reading_from,
+)
 
 
 class Described(Protocol):
@@ -51,11 +62,13 @@ class Logs(Protocol):
 def scope_of(name: str, *, homes: Homes, now: datetime) -> Scope:
     """What this household's readings are checked against."""
     document = homes.get(name).document
+    zone, started = zone_of(document["time_zone"]), first_start(document)
     return Scope(
-        zone=zone_of(document["time_zone"]),
+        zone=zone,
         burners=tuple(one["name"] for one in document["burners"]),
         digesters=tuple(one["name"] for one in document["digesters"]),
         now_s=int(now.timestamp()),
+        earliest_s=EARLIEST_S if started is None else round(midnight(started, zone) * SECONDS_PER_DAY),
     )
 
 

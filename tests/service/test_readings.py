@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -80,6 +81,19 @@ def test_every_complaint_is_made_at_once() -> None:
 
 def test_a_clock_a_few_minutes_ahead_is_forgiven() -> None:
     assert made("feed", 3.0, taken_s=SCOPE.now_s + 600).taken_s == SCOPE.now_s + 600
+
+
+def test_a_reading_may_not_be_older_than_the_digester_but_the_air_may() -> None:
+    started = replace(SCOPE, earliest_s=1_756_681_200)  # 2025-09-01, 00:00 in Lisbon
+    given = {"quantity": "feed", "value": 3.0, "taken_s": started.earliest_s}
+    air = {"quantity": "ambient_temperature", "value": 21.0, "taken_s": started.earliest_s - 1}
+
+    assert reading_from(given, started).taken_s == started.earliest_s
+    assert reading_from(air, started).value == 21.0
+    with pytest.raises(ReadingRefused, match="before the digester was started, 2025-09-01; check it, or started_on"):
+        reading_from(given | {"taken_s": started.earliest_s - 1}, started)
+    with pytest.raises(ReadingRefused, match="before the digester can have existed"):
+        reading_from(air | {"taken_s": 0}, started)
 
 
 def test_an_id_is_kept_in_one_spelling() -> None:

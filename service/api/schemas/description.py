@@ -83,6 +83,10 @@ class Digester(Given):
     usual_water_l_per_d = number("L/d", "water added with the feed; left out: 0", low=0, high=5000)
     feedstock = text("what it is fed; left out: kitchen scraps")
     sensor = text("where the slurry thermometer sits; left out: inside", one_of=("inside", "outside_wall"))
+    started_on = day(
+        "the day it was first filled; left out: not known. Once every digester has one, readings taken before the "
+        "first of these days are refused, but for the air's temperature"
+    )
 
 
 class Rating(Given):

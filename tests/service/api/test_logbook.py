@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
+from service.api.examples import DESCRIPTION
 from tests.service.api.support import BASE, NOW, Clock, faults, reading
 
 READINGS = f"{BASE}/readings"
@@ -98,6 +99,40 @@ def test_what_cannot_be_so_is_refused_with_its_field_and_the_way_out(
     assert answer.status_code == status
     assert message in faults(answer)[pointer]
     assert listed(home) == []
+
+
+def describe(client: FlaskClient, *started_on: str | None) -> None:
+    """A household of as many digesters as there are days on which they were started, or perhaps."""
+    tank = DESCRIPTION["digesters"][0]
+    digesters = [
+        tank | {"name": f"tank {k}"} | ({"started_on": day} if day else {}) for k, day in enumerate(started_on)
+    ]
+    answer = client.put(BASE, json=DESCRIPTION | {"digesters": digesters}, headers={"If-Match": "*"})
+    assert answer.status_code in (200, 201)
+    assert answer.get_json()["digesters"] == digesters
+
+
+def test_no_reading_is_older_than_the_first_digester(home: FlaskClient) -> None:
+    describe(home, "2026-11-01", "2026-10-25")
+    fed = reading("feed", 3, "kg", NOW)
+    # midnight in Lisbon, on the day the clocks were put back
+    early = home.post(READINGS, json=fed | {"taken_at": "2026-10-24T22:59:59Z"})
+    first = home.post(READINGS, json=fed | {"taken_at": "2026-10-24T23:00:00Z"})
+    file = home.post(
+        f"{READINGS}/imports",
+        data="taken_at,quantity,value\n2026-10-24,feed,3\n2026-10-25,feed,3\n",
+        content_type="text/csv",
+    )
+
+    assert (early.status_code, first.status_code, file.status_code) == (422, 201, 422)
+    assert "before the digester was started, 2026-10-25; check it, or started_on" in faults(early)["/taken_at"]
+    assert set(faults(file)) == {"/lines/2/taken_at"}
+
+
+def test_where_one_digester_does_not_say_when_it_was_started_nothing_is_too_old(home: FlaskClient) -> None:
+    describe(home, "2026-11-01", None)
+
+    assert home.post(READINGS, json=reading("feed", 3, "kg", NOW - timedelta(days=400))).status_code == 201
 
 
 def test_a_list_too_long_is_sent_to_the_import(home: FlaskClient) -> None:
