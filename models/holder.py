@@ -19,6 +19,7 @@ from models.units import (
     Floats,
 )
 
+GAUGE_PCT = (-50.0, 1000.0)  # what a gauge may be said to show: the absurd stays absurd, for the ledger to set aside
 GaugePoints = tuple[tuple[float, float], ...]
 
 
@@ -63,13 +64,19 @@ def volume_m3(holder: GasHolder, level_pct: ArrayLike) -> Floats:
     ----------
     holder : GasHolder
     level_pct : array_like
-        Level the gauge shows. [%], 0 to 100; beyond that the outer points are drawn on in a straight line
+        Level the gauge shows. [%], -50 to 1000; past the first and last of the holder's gauge points, which may lie
+        within 0 to 100, the lines through the outer two are drawn on
 
     Returns
     -------
-    ndarray, shape of `level_pct`. [m3]
+    ndarray, shape of `level_pct`. [m3]; below 0 or above the capacity where the level says so
+
+    Raises
+    ------
+    OutOfRange
+        A level that no gauge shows.
     """
-    return _along(np.asarray(holder.gauge_points), level_pct)
+    return _along(np.asarray(holder.gauge_points), within("level_pct", level_pct, *GAUGE_PCT))
 
 
 def level_pct(holder: GasHolder, volume_m3: ArrayLike) -> Floats:
@@ -79,18 +86,23 @@ def level_pct(holder: GasHolder, volume_m3: ArrayLike) -> Floats:
     ----------
     holder : GasHolder
     volume_m3 : array_like
-        Wet gas as stored. [m3]
+        Wet gas as stored. [m3], -0.5 to 10 capacities; drawn on past the gauge points as there
 
     Returns
     -------
     ndarray, shape of `volume_m3`. [%]
+
+    Raises
+    ------
+    OutOfRange
+        A volume that no holder is said to hold.
     """
-    return _along(np.asarray(holder.gauge_points)[:, ::-1], volume_m3)
+    low, high = (0.01 * holder.capacity_m3 * level for level in GAUGE_PCT)
+    return _along(np.asarray(holder.gauge_points)[:, ::-1], within("volume_m3", volume_m3, low, high))
 
 
-def _along(points: Floats, value: ArrayLike) -> Floats:
+def _along(points: Floats, x: Floats) -> Floats:
     """Straight lines through `points` (rows of x, y), the outer two drawn on."""
-    x = np.asarray(value, dtype=float)
     segment = np.clip(np.searchsorted(points[:, 0], x, side="right") - 1, 0, len(points) - 2)
     left, right = points[segment], points[segment + 1]
     slope = (right[..., 1] - left[..., 1]) / (right[..., 0] - left[..., 0])
@@ -146,7 +158,7 @@ def swing_ratio(from_c: ArrayLike, to_c: ArrayLike, *, gauge_pa: ArrayLike, atmo
     from_c, to_c : array_like
         Gas temperature before and after. [°C], -45 to 60
     gauge_pa, atmosphere_pa : array_like
-        As `sm3_per_m3` has them. [Pa]
+        As `sm3_per_m3` has them. [Pa], 0 to 20 000 and 30 000 to 110 000
 
     Returns
     -------
@@ -175,7 +187,7 @@ def leak_fraction(
     volume_m3, temperature_c : array_like, shape (..., 2)
         First look and second. [m3, above 0; °C, -45 to 60]
     gauge_pa, atmosphere_pa : array_like
-        As `sm3_per_m3` has them. [Pa]
+        As `sm3_per_m3` has them. [Pa], 0 to 20 000 and 30 000 to 110 000
 
     Returns
     -------
@@ -201,7 +213,7 @@ def condensate_l_per_sm3(
     from_c, to_c : array_like
         Gas temperature before and after. [°C], -45 to 60
     gauge_pa, atmosphere_pa : array_like
-        As `sm3_per_m3` has them. [Pa]
+        As `sm3_per_m3` has them. [Pa], 0 to 20 000 and 30 000 to 110 000
 
     Returns
     -------

@@ -105,7 +105,12 @@ def test_the_gauge_points_are_met_and_joined_by_straight_lines() -> None:
 
 def test_an_absurd_level_stays_absurd() -> None:
     assert volume_m3(BAG, 200.0) == pytest.approx(0.9 + 0.48 * 2.0)
-    assert volume_m3(BAG, -10.0) < 0.0
+    assert volume_m3(BAG, 1000.0) == pytest.approx(0.9 + 0.48 * 18.0)
+    assert volume_m3(BAG, -10.0) == pytest.approx(-0.42 / 5.0)
+
+
+def test_a_level_that_was_not_read_is_a_volume_that_is_not_known() -> None:
+    assert np.isnan(volume_m3(BAG, [np.nan, 50.0])).tolist() == [True, False]
 
 
 def test_without_gauge_points_the_gauge_is_straight() -> None:
@@ -200,6 +205,8 @@ def converted(**changed: float) -> object:
         (lambda v: converted(gauge_pa=v), "gauge_pa", -1.0, 20_001.0, "0 to 20000"),
         (lambda v: converted(atmosphere_pa=v), "atmosphere_pa", 29_999.0, 110_001.0, "30000 to 110000"),
         (lambda v: converted(humidity=v), "humidity", -0.1, 1.1, "0 to 1"),
+        (lambda v: volume_m3(BAG, [50.0, v]), "level_pct", -50.1, 1000.1, "-50 to 1000"),
+        (lambda v: level_pct(BAG, [0.4, v]), "volume_m3", -0.46, 9.01, "-0.45 to 9"),
         (lambda v: weight_pa(v, area_m2=1.0), "mass_kg", -1.0, 100_001.0, "0 to 100000"),
         (lambda v: weight_pa(1.0, area_m2=v), "area_m2", 0.009, 1001.0, "0.01 to 1000"),
         (water_column_pa, "column_mm", -1.0, 2001.0, "0 to 2000"),
