@@ -49,7 +49,24 @@ class Flame:
         return np.asarray(1e3 * self.efficiency * np.asarray(self.heat_input_kw, dtype=float))
 
     def counted_loss_w(self, pan: Pan, *, water_c: ArrayLike, kitchen: Kitchen) -> Floats:
-        """Loss at a water temperature that the efficiency does not hold yet, shape of `water_c`. [W]"""
+        """Loss at a water temperature that the efficiency does not hold yet.
+
+        Parameters
+        ----------
+        pan : Pan
+        water_c : array_like
+            Water temperature. [°C], 0 to 120
+        kitchen : Kitchen
+
+        Returns
+        -------
+        ndarray, shape of `water_c`. [W]
+
+        Raises
+        ------
+        OutOfRange
+            Where the water lies outside its range and the loss is the pan's own.
+        """
         water = np.asarray(water_c, dtype=float)
         if self.loss_w_per_k is not None:
             return np.asarray(self.loss_w_per_k * (water - kitchen.air_c))
@@ -93,7 +110,7 @@ def warming_s(
     loss_w_per_k : array_like
         U, loss per kelvin above the air. [W/K], at least 0
     start_k, end_k : array_like
-        Temperature above the air at the start and at the end. [K]
+        Temperature above the air at the start and at the end. [K], any
 
     Returns
     -------

@@ -238,7 +238,19 @@ def heat_input_kw(burner: Burner, supply: GasSupply, mode: Mode = "fixed_injecto
 
 
 def gas_flow_sm3_per_h(burner: Burner, supply: GasSupply, mode: Mode = "fixed_injector") -> Floats:
-    """Dry standard gas that a burner takes at full flame, shape of the supply. [sm3/h]
+    """Dry standard gas that a burner takes at full flame.
+
+    Parameters
+    ----------
+    burner : Burner
+    supply : GasSupply
+        With some methane in it.
+    mode : str
+        As `heat_input_kw` has it.
+
+    Returns
+    -------
+    ndarray, shape of the supply. [sm3/h]
 
     Raises
     ------

@@ -36,8 +36,22 @@ class BoilTests:
         within("minutes", self.minutes, *TEST_MIN)
 
     def useful_heat(self, *, pan: Pan, flame: Flame, kitchen: Kitchen) -> Floats:
-        """Useful heat by each test, relative to the described flame's, shape (n,). [1]
+        """Useful heat by each test, relative to the described flame's.
 
+        Parameters
+        ----------
+        pan : Pan
+            Lidded, whatever it usually is.
+        flame : Flame
+            The described one, its efficiency from a test; heat input a scalar or of shape (n,).
+        kitchen : Kitchen
+
+        Returns
+        -------
+        ndarray, shape (n,). [1]
+
+        Notes
+        -----
         An efficiency from a test holds the losses, so that time goes exactly against heat.
         """
         described = boil(replace(pan, lid=True), water_l=self.water_l, from_c=self.from_c, flame=flame, kitchen=kitchen)
@@ -68,7 +82,8 @@ def calibrate(tests: BoilTests, *, pan: Pan, flame: Flame, kitchen: Kitchen, des
         The described burner on the gas of the tests, its efficiency from a test; heat input a scalar or of shape (n,).
     kitchen : Kitchen
     described_sd : float
-        Relative standard error of the described useful heat. [1], above 0
+        Relative standard error of the described useful heat. [1], above 0; 0.20 where left out (common practice, no
+        source)
 
     Returns
     -------
@@ -83,8 +98,8 @@ def calibrate(tests: BoilTests, *, pan: Pan, flame: Flame, kitchen: Kitchen, des
 
     Notes
     -----
-    Useful heat = C·(T_b − T)/t. On a log scale the tests, 8 % apart from one another, are weighed against the
-    description, trusted to `described_sd`; many tests outweigh it.
+    Useful heat = C·(T_b − T)/t. On a log scale the tests, 8 % apart from one another (common practice, no source), are
+    weighed against the description, trusted to `described_sd`; many tests outweigh it.
     """
     measured = tests.useful_heat(pan=pan, flame=flame, kitchen=kitchen)
     if not len(measured):
@@ -104,7 +119,19 @@ def _likely(measured: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
 def calibrated(burner: Burner, calibration: Calibration) -> Burner:
-    """The burner with the efficiency its tests give; never past 95 %, where only the described heat can be too low."""
+    """The burner with the efficiency its tests give; never past 95 %, where only the described heat can be too low.
+
+    Parameters
+    ----------
+    burner : Burner
+        As described.
+    calibration : Calibration
+        Of that burner.
+
+    Returns
+    -------
+    Burner
+    """
     return replace(
         burner,
         efficiency=min(burner.efficiency * calibration.factor, HIGHEST_EFFICIENCY),
@@ -124,6 +151,10 @@ def burners_as_tested(household: Household, log: Log, *, air: AirTemperature) ->
         ten off, is left out.
     air : AirTemperature
         Temperature of the gas at each test.
+
+    Returns
+    -------
+    tuple of Burner, in the household's order
     """
     tests = log.of("boil_test")
     sound = np.ones(len(tests), dtype=bool)

@@ -56,9 +56,24 @@ def heavier_than_air_below() -> float:
 
 
 def lower_flammable_pct(gas: Mixture) -> Floats:
-    """Share of a gas in air from which on it burns, shape of the fractions. [vol-%]; infinite where nothing burns
+    """Share of a gas in air from which on it burns.
 
-    Le Chatelier's rule over the burning components, which takes inert gas as mere filling.
+    Parameters
+    ----------
+    gas : Mixture
+
+    Returns
+    -------
+    ndarray, shape of the fractions. [vol-%]; infinite where nothing burns, above 100 where too little does
+
+    Notes
+    -----
+    Le Chatelier's rule over the burning components, which takes inert gas as mere filling: at room temperature and the
+    air's usual pressure.
+
+    References
+    ----------
+    .. [1] IEC 60079-20-1, limits of the components (see `FLAMMABLE_IN_AIR_PCT`).
     """
     parts = sum(
         fraction / FLAMMABLE_IN_AIR_PCT[name][0]
@@ -70,7 +85,17 @@ def lower_flammable_pct(gas: Mixture) -> Floats:
 
 
 def cautions(gas: Mixture) -> tuple[str, ...]:
-    """What to beware of in a gas of scalar fractions, in plain words."""
+    """What to beware of in a gas, in plain words.
+
+    Parameters
+    ----------
+    gas : Mixture
+        Of scalar fractions.
+
+    Returns
+    -------
+    tuple of str
+    """
     told = []
     lower_pct = float(lower_flammable_pct(gas))
     if lower_pct < 100.0:

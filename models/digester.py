@@ -51,7 +51,18 @@ DROPPINGS = frozenset({"dung", "manure", "slurry", "droppings"})
 
 
 def named_feedstock(name: str) -> Feedstock | None:
-    """What a feedstock brings whose name says it is an animal's dung; None for any other name."""
+    """What a feedstock brings whose name says it is an animal's dung.
+
+    Parameters
+    ----------
+    name : str
+        Such as "cow dung" or "pig manure".
+
+    Returns
+    -------
+    Feedstock or None
+        None for any other name.
+    """
     words = set(name.lower().replace("-", " ").split())
     if not words & DROPPINGS:
         return None
@@ -60,7 +71,17 @@ def named_feedstock(name: str) -> Feedstock | None:
 
 
 def feedstock(name: str) -> Feedstock:
-    """What a named feedstock brings; the mixed scraps where it is nothing else that is known."""
+    """What a named feedstock brings.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    Feedstock
+        The mixed scraps where it is nothing else that is known.
+    """
     return named_feedstock(name) or MIXED_SCRAPS
 
 
@@ -85,15 +106,3 @@ class Digester:
         within("usual_water_l_per_d", self.usual_water_l_per_d, 0.0, 50_000.0)
         if self.sensor not in SENSORS:
             raise OutOfRange(f"sensor is {self.sensor!r}, must be inside or outside_wall", field="sensor")
-
-
-def retention_days(digester: Digester) -> float:
-    """Days that slurry stays in the digester on usual feed and water; infinite where nothing is fed. [d]"""
-    inflow_m3_per_d = (digester.usual_feed_kg_per_d + digester.usual_water_l_per_d) / KG_PER_M3
-    return digester.liquid_m3 / inflow_m3_per_d if inflow_m3_per_d > 0.0 else float("inf")
-
-
-def loading_kg_vs_per_m3_day(digester: Digester) -> float:
-    """Volatile solids fed per volume of slurry on a usual day. [kg VS/(m3 d)]"""
-    solids = feedstock(digester.feedstock).volatile_solids_fraction * digester.usual_feed_kg_per_d
-    return solids / digester.liquid_m3

@@ -29,7 +29,16 @@ class RuleOfThumb:
 
 
 def undiluted(supply: GasSupply) -> GasSupply:
-    """The same supply of methane alone."""
+    """The same supply of methane alone.
+
+    Parameters
+    ----------
+    supply : GasSupply
+
+    Returns
+    -------
+    GasSupply
+    """
     return replace(supply, methane_fraction=1.0)
 
 
@@ -68,9 +77,19 @@ def rule_of_thumb(methane_fraction: ArrayLike) -> RuleOfThumb:
 
 
 def other_gas_caution(burner: Burner, supply: GasSupply) -> str | None:
-    """A caution where a burner is described as made for a gas unlike the one that reaches it, else None.
+    """A caution where a burner is described as made for a gas unlike the one that reaches it.
 
-    Says what is so and who may change it; never how.
+    Parameters
+    ----------
+    burner : Burner
+    supply : GasSupply
+        Its mean counts where it holds arrays.
+
+    Returns
+    -------
+    str or None
+        None within 25 % of the rated Wobbe index (common practice, no source), and for a rating that was measured on
+        the burner as it stands. Says what is so and who may change it; never how.
     """
     rated = properties(burner.rating.mixture()).wobbe_net_mj_per_m3
     ratio = float(np.mean(supply.wet().wobbe_net_mj_per_m3 / rated))

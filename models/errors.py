@@ -47,11 +47,13 @@ def within(name: str, value: npt.ArrayLike, low: float, high: float) -> Floats:
     name : str
         Field name for the message, with its unit (`temperature_c`).
     value : array_like
-        Any shape.
+        Of any shape, in the unit of the name. [-], any
+    low, high : float
+        Ends of the range, both allowed. [-], any, infinite where there is none
 
     Returns
     -------
-    ndarray of float, shape of `value`.
+    ndarray of float, shape of `value`. [-]
 
     Raises
     ------

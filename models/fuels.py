@@ -103,6 +103,15 @@ FUELS: Mapping[str, Fuel] = {
 def fuel(name: str) -> Fuel:
     """A backup fuel by its name.
 
+    Parameters
+    ----------
+    name : str
+        One of `FUELS`.
+
+    Returns
+    -------
+    Fuel
+
     Raises
     ------
     OutOfRange
@@ -185,7 +194,7 @@ def vented_co2e_kg(
     methane_fraction : array_like
         Share of methane in it. [mol/mol], 0 to 1
     warming_kg_per_kg : float
-        Carbon dioxide that warms as much as a kilogram of methane. [kg/kg]; over 100 years where left out
+        Carbon dioxide that warms as much as a kilogram of methane. [kg/kg], 0 and up; over 100 years where left out
 
     Returns
     -------

@@ -82,8 +82,18 @@ def from_carbon_dioxide(carbon_dioxide_fraction: float, *, test_sd: float = TEST
 
 
 def net_sd_mj_per_sm3(quality: GasQuality) -> float:
-    """Standard error of the net calorific value that the spread of the methane share brings. [MJ/sm3]
+    """Standard error of the net calorific value that the spread of the methane share brings.
 
+    Parameters
+    ----------
+    quality : GasQuality
+
+    Returns
+    -------
+    float. [MJ/sm3]
+
+    Notes
+    -----
     By the slope of `net_mj_per_sm3`, which is straight within 0.3 % between 0.3 and 1.
     """
     x, half = quality.methane_fraction, 0.01

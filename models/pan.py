@@ -71,7 +71,22 @@ class Pan:
             within("specific_heat_j_per_kg_k", self.specific_heat_j_per_kg_k, 100.0, 5000.0)
 
     def heat_capacity_j_per_k(self, water_l: ArrayLike) -> Floats:
-        """Heat that warms the pan and its water by one kelvin, shape of `water_l`. [J/K]"""
+        """Heat that warms the pan and its water by one kelvin.
+
+        Parameters
+        ----------
+        water_l : array_like
+            Water in it. [L], 0.05 to 100
+
+        Returns
+        -------
+        ndarray, shape of `water_l`. [J/K]
+
+        Raises
+        ------
+        OutOfRange
+            Where the water lies outside its range.
+        """
         water_kg = within("water_l", water_l, 0.05, 100.0) * WATER_KG_PER_L
         own = self.specific_heat_j_per_kg_k or SPECIFIC_HEAT_J_PER_KG_K[self.material]
         return np.asarray(water_kg * WATER_J_PER_KG_K + self.mass_kg * own)
