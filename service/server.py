@@ -13,8 +13,6 @@ from service.app import create_app
 from service.settings import Settings, environment_of
 from service.wiring import wire
 
-LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
-
 
 class NotSafe(RuntimeError):
     """A server that would answer anybody; the message says what to do first."""
@@ -67,8 +65,9 @@ def serve(settings: Settings) -> None:
         Where the address is reachable from elsewhere and no access token was made.
     """
     wired = wire(settings)
-    host = settings.bind.rsplit(":", 1)[0]
-    if host not in LOOPBACK and not wired.tokens.any():
-        raise NotSafe(f"{host} can be reached from elsewhere; first make a token: kettlecast token add --write")
+    if not settings.private and not wired.tokens.any():
+        raise NotSafe(
+            f"{settings.host} can be reached from elsewhere; first make a token: kettlecast token add --write"
+        )
     wired.database.close()
     _Server(settings).run()

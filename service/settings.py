@@ -7,19 +7,24 @@ error that is silently ignored is worse than a server that does not start.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
 PREFIX = "KETTLECAST_"
+LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+"""Hosts that nobody but this machine reaches."""
+ADDRESS = re.compile(r"(?P<host>[A-Za-z0-9.-]+|\[[0-9A-Fa-f:.]+\]):(?P<port>[0-9]{1,5})")
+HIGHEST_PORT = 65_535
 
 
 class BadSetting(ValueError):
     """A setting that is unknown or cannot be read; the message names it and what is allowed."""
 
 
-def _declare(default: Any, unit: str, meaning: str) -> Any:
-    return field(default=default, metadata={"unit": unit, "meaning": meaning})
+def _declare(default: Any, unit: str, meaning: str, *, between: tuple[int, int] | None = None) -> Any:
+    return field(default=default, metadata={"unit": unit, "meaning": meaning, "between": between})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,11 +33,40 @@ class Settings:
 
     database: str = _declare("kettlecast.sqlite", "path or URL", "SQLite file, or the URL of a database")
     bind: str = _declare("127.0.0.1:8080", "host:port", "address the server listens on")
-    workers: int = _declare(2, "processes", "server processes")
-    threads: int = _declare(4, "threads", "requests one process answers at a time")
+    workers: int = _declare(2, "processes", "server processes", between=(1, 64))
+    threads: int = _declare(4, "threads", "requests one process answers at a time", between=(1, 64))
     hosts: str = _declare("", "names, comma separated", "host names served besides the bound one and loopback")
-    refit_hour: int = _declare(3, "local hour", "hour of the household's day at which its production model is fitted")
-    max_body_mb: int = _declare(200, "MB", "largest request body taken")
+    refit_hour: int = _declare(
+        3, "local hour", "hour of the household's day at which its production model is fitted", between=(0, 23)
+    )
+    max_body_mb: int = _declare(200, "MB", "largest request body taken", between=(1, 10_000))
+
+    def __post_init__(self) -> None:
+        address = ADDRESS.fullmatch(self.bind)
+        if address is None or int(address["port"]) > HIGHEST_PORT:
+            raise BadSetting(f"bind is {self.bind!r}, must be host:port, such as 127.0.0.1:8080 or [::1]:8080")
+        for one in fields(self):
+            value, between = getattr(self, one.name), one.metadata["between"]
+            if between is not None and not between[0] <= value <= between[1]:
+                raise BadSetting(
+                    f"{one.name} is {value}, must be {between[0]} to {between[1]} [{one.metadata['unit']}]"
+                )
+
+    @property
+    def host(self) -> str:
+        """The host the server listens on, without the port."""
+        return self.bind.rsplit(":", 1)[0].lower()
+
+    @property
+    def private(self) -> bool:
+        """Whether nobody but this machine reaches the server."""
+        return self.host in LOOPBACK
+
+    @property
+    def served_hosts(self) -> frozenset[str]:
+        """Every host name that requests may name, in lower case."""
+        named = (name.strip().lower() for name in self.hosts.split(","))
+        return frozenset((*LOOPBACK, self.host, *filter(None, named)))
 
 
 def read_settings(environment: Mapping[str, str] | None = None) -> Settings:

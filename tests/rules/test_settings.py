@@ -35,3 +35,24 @@ def test_settings_come_from_the_names_given_and_nothing_else() -> None:
 
     assert settings.workers == 3
     assert settings.database == Settings().database
+
+
+@pytest.mark.parametrize(
+    "bind", ["nonsense", "host:port", ":8080", "127.0.0.1:", "127.0.0.1:99999", "a b:80", "[::1:80"]
+)
+def test_an_address_nobody_can_listen_on_is_refused(bind: str) -> None:
+    with pytest.raises(BadSetting, match=r"must be host:port, such as 127\.0\.0\.1:8080"):
+        Settings(bind=bind)
+
+
+@pytest.mark.parametrize(
+    ("bind", "private"), [("127.0.0.1:0", True), ("LocalHost:80", True), ("[::1]:80", True), ("10.0.0.2:80", False)]
+)
+def test_only_loopback_is_private(bind: str, private: bool) -> None:
+    assert Settings(bind=bind).private is private
+
+
+@pytest.mark.parametrize(("name", "value"), [("REFIT_HOUR", "24"), ("WORKERS", "0"), ("MAX_BODY_MB", "-1")])
+def test_a_setting_out_of_its_range_says_the_range(name: str, value: str) -> None:
+    with pytest.raises(BadSetting, match=f"{name.lower()} is {value}, must be"):
+        read_settings({f"KETTLECAST_{name}": value})
