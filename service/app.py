@@ -25,9 +25,8 @@ from service.api import (
     units,
 )
 from service.api.contract import TITLE, VERSION, Api
-from service.settings import read_settings
 from service.web import page
-from service.wiring import Wiring, wire
+from service.wiring import Wiring
 
 BYTES_PER_MB = 1_000_000
 RESOURCES = (household, meals, logbook, budget, storage, forecast, days, boiling, units, fits, skill, status)
@@ -72,8 +71,3 @@ INTRODUCTION = (
     "Gas burns and suffocates: for anything that smells, leaks or needs work on an appliance, "
     "close the valve, air the room and ask a licensed gas fitter; local codes come first."
 )
-
-
-def from_environment() -> Flask:
-    """The app as gunicorn and the command line start it."""
-    return create_app(wire(read_settings()))

@@ -9,10 +9,14 @@ from flask import Flask, Response, request
 from service.api.problems import problem
 from service.wiring import wiring
 
-READING = ("GET", "HEAD", "OPTIONS")
+READING = ("GET", "HEAD", "OPTIONS", "TRACE")
 TAKEN = ("application/json", "text/csv", "application/octet-stream")
-LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
-OPEN_PATHS = ("/health/live", "/health/ready")
+OPEN = ("page", "status")
+"""Blueprints that anybody may see: the contract and its page are no secret, nor is whether the service lives."""
+COMPUTED = ("/v1/boil-time", "/v1/gas-quality")
+"""What is posted and yet only read: nothing is kept."""
+CHALLENGE = {"WWW-Authenticate": 'Bearer realm="kettlecast"'}
+NO_TOKEN = "this server can be reached from elsewhere and no token is in force; make one with: kettlecast token add"
 
 
 def token_hash(token: str) -> str:
@@ -22,10 +26,8 @@ def token_hash(token: str) -> str:
 
 def _host() -> Response | None:
     # A page elsewhere must not reach a loopback server by pointing a name of its own at it.
-    settings = wiring().settings
-    served = {*LOOPBACK, settings.bind.rsplit(":", 1)[0], *filter(None, settings.hosts.split(","))}
     name = request.host.rsplit(":", 1)[0] if not request.host.endswith("]") else request.host
-    if name in served:
+    if name.lower() in wiring().settings.served_hosts:
         return None
     return problem(421, f"host {name!r} is not served here; name it in KETTLECAST_HOSTS", kind="host-not-served")
 
@@ -41,20 +43,22 @@ def _body() -> Response | None:
 
 
 def _token() -> Response | None:
-    tokens = wiring().tokens
-    if request.path in OPEN_PATHS or not tokens.any():
+    if request.blueprint in OPEN:
         return None
+    tokens = wiring().tokens
+    if not tokens.any():
+        # The last token of a server that others reach may be revoked while it runs: that opens it to nobody.
+        return None if wiring().settings.private else problem(401, NO_TOKEN, headers=CHALLENGE)
     scheme, _, token = request.headers.get("Authorization", "").partition(" ")
-    challenge = {"WWW-Authenticate": 'Bearer realm="kettlecast"'}
     if scheme.lower() != "bearer" or not token:
-        return problem(401, "send a token: Authorization: Bearer ...", headers=challenge)
+        return problem(401, "send a token: Authorization: Bearer ...", headers=CHALLENGE)
     found = tokens.find(token_hash(token))
     if found is None:
-        return problem(401, "the token is not known, or was revoked", headers=challenge)
+        return problem(401, "the token is not known, or was revoked", headers=CHALLENGE)
     asked = (request.view_args or {}).get("household")
     if asked and found.household not in (None, asked):
         return problem(403, f"the token is not for household {asked!r}")
-    if request.method not in READING and found.scope != "write":
+    if request.method not in READING and request.path not in COMPUTED and found.scope != "write":
         return problem(403, "the token may read, not write; make one with: kettlecast token add --write")
     return None
 

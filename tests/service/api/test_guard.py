@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from flask.testing import FlaskClient
 
 from service.api.examples import WEATHER
+from service.api.examples_physics import BOIL_ASKED, GAS_ASKED
 from service.api.guard import token_hash
-from service.wiring import Wiring
+from service.app import create_app
+from service.settings import Settings
+from service.wiring import Wiring, wire
 from tests.service.api.support import BASE, NOW
 
 
@@ -38,6 +43,52 @@ def test_once_a_token_is_made_one_is_needed(guarded: FlaskClient, headers: dict[
 def test_health_needs_no_token(guarded: FlaskClient) -> None:
     assert guarded.get("/health/live").get_json() == {"state": "alive"}
     assert guarded.get("/health/ready").get_json() == {"state": "ready"}
+
+
+@pytest.mark.parametrize("path", ["/docs", "/openapi.json", "/static/docs.js"])
+def test_the_contract_is_no_secret(guarded: FlaskClient, path: str) -> None:
+    with guarded.get(path) as answer:
+        assert answer.status_code == 200
+
+
+@pytest.mark.parametrize("path", ["/v1/units", "/v1/nowhere", "/docs/nowhere"])
+def test_what_is_not_the_contract_needs_a_token(guarded: FlaskClient, path: str) -> None:
+    assert guarded.get(path).status_code == 401
+
+
+def test_a_reader_may_post_what_is_only_computed(guarded: FlaskClient) -> None:
+    assert guarded.post("/v1/gas-quality", json=GAS_ASKED, headers=bearer("r")).status_code == 200
+    assert guarded.post("/v1/boil-time", json=BOIL_ASKED, headers=bearer("r")).status_code == 200
+    assert guarded.post(f"{BASE}/model/fits", json={}, headers=bearer("r")).status_code == 403
+
+
+def test_a_server_that_others_reach_is_open_to_nobody_once_its_last_token_is_revoked(tmp_path: Path) -> None:
+    wired = wire(Settings(database=str(tmp_path / "t.sqlite"), bind="0.0.0.0:8080"), clock=lambda: NOW)
+    client = create_app(wired).test_client()
+    number = wired.tokens.add(None, "write", token_hash("w"), now=NOW)
+    before = client.get("/v1/units", headers=bearer("w")).status_code
+    wired.tokens.revoke(number, now=NOW)
+
+    assert before == 200
+    assert client.get("/v1/units").status_code == 401
+    assert client.get("/v1/units", headers=bearer("w")).status_code == 401
+    assert client.get("/health/live").status_code == 200
+    wired.database.close()
+
+
+@pytest.mark.parametrize(("host", "status"), [("kitchen.example", 404), ("KITCHEN.example:80", 404), ("other", 421)])
+def test_host_names_are_compared_as_names_are(tmp_path: Path, host: str, status: int) -> None:
+    wired = wire(Settings(database=str(tmp_path / "t.sqlite"), hosts="one.example, Kitchen.example"))
+    answer = create_app(wired).test_client().get(BASE, headers={"Host": host})
+
+    assert answer.status_code == status
+    wired.database.close()
+
+
+def test_a_method_nobody_serves_is_named_as_such(home: FlaskClient) -> None:
+    answer = home.open(BASE, method="TRACE", headers={"Transfer-Encoding": "chunked"})
+
+    assert answer.status_code == 405
 
 
 def test_a_reader_reads_and_a_writer_writes(guarded: FlaskClient) -> None:
