@@ -35,8 +35,8 @@ MANURES: Mapping[str, Feedstock] = {
     "horse": Feedstock(volatile_solids_fraction=0.15, gas_sm3_per_kg_vs=0.50),
 }
 """Fresh dung by animal. Organic dry matter: Werner, Stöhr and Hees, "Biogas Plants in Animal Husbandry", GTZ/GATE 1989.
-Gas is what all of it would give; about half decays within 15 days at 30 °C, which lands cows in the middle of the field
-yields of Maramba 1978 (90-310 L/kg VS; 340-550 from pigs, 310-620 from poultry)."""
+Gas is what all of it would give; about half decays within 15 days at 30 °C, which lands each animal within the field
+yields of Maramba 1978 (90-310 L/kg VS from cows, 340-550 from pigs, 310-620 from poultry)."""
 
 ANIMALS: Mapping[str, str] = {
     "cattle": "cow",
