@@ -17,7 +17,7 @@ class Site:
 
     def __post_init__(self) -> None:
         within("altitude_m", self.altitude_m, -430.0, 6000.0)
-        within("latitude_deg", self.latitude_deg, -66.0, 66.0)
+        within("latitude_deg", self.latitude_deg, -90.0, 90.0)
         within("monthly_mean_c", self.monthly_mean_c, -50.0, 50.0)
         if len(self.monthly_mean_c) != 12:
             raise Inconsistent(

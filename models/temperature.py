@@ -201,7 +201,7 @@ def extraterrestrial_mj_per_m2_d(latitude_deg: float, time_d: ArrayLike) -> Floa
     Parameters
     ----------
     latitude_deg : float
-        North positive. [°], -66 to 66
+        North positive. [°], -90 to 90; beyond the polar circles 0 in the polar night
     time_d : array_like
         Any moment of the day in question. [d]
 
@@ -209,7 +209,7 @@ def extraterrestrial_mj_per_m2_d(latitude_deg: float, time_d: ArrayLike) -> Floa
     ----------
     .. [1] Allen et al., "Crop evapotranspiration", FAO Irrigation and Drainage Paper 56, 1998, equations 21 to 25.
     """
-    latitude = np.radians(within("latitude_deg", latitude_deg, -66.0, 66.0))
+    latitude = np.radians(within("latitude_deg", latitude_deg, -90.0, 90.0))
     angle = year_angle(time_d)
     distance = 1.0 + 0.033 * np.cos(angle)
     declination = 0.409 * np.sin(angle - 1.39)

@@ -34,7 +34,7 @@ class Site(Given):
     """Where the digester stands."""
 
     altitude_m = number("m", "height above sea level", low=-430, high=6000, required=True)
-    latitude_deg = number("deg", "latitude, north positive", low=-66, high=66, required=True)
+    latitude_deg = number("deg", "latitude, north positive", low=-90, high=90, required=True)
     monthly_mean_c = fields.List(
         number("Cel", "usual mean air temperature of a month", low=-50, high=50),
         required=True,
