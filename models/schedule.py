@@ -18,6 +18,8 @@ FREQUENCIES: Mapping[str, Literal[2, 3]] = {"DAILY": DAILY, "WEEKLY": WEEKLY}
 WEEKDAYS: Mapping[str, weekday] = {"MO": MO, "TU": TU, "WE": WE, "TH": TH, "FR": FR, "SA": SA, "SU": SU}
 PERIOD_D = {"DAILY": 1, "WEEKLY": 7}
 KNOWN = ("FREQ", "INTERVAL", "BYDAY", "COUNT", "UNTIL", "WKST")
+FIRST_YEAR, LAST_YEAR = 1990, 2200
+"""Years in which a rule may end; outside of them calendars and time zones run out."""
 REMEDY = 'write it like "FREQ=DAILY" or "FREQ=WEEKLY;BYDAY=SA,SU"'
 
 
@@ -116,7 +118,15 @@ def _weekday(name: str, value: str) -> weekday:
 
 
 def _until(value: str) -> datetime:
-    """The last moment of a rule; a bare date means to the end of that day."""
+    """The last moment of a rule, within the years that calendars know."""
+    until = _read_until(value)
+    if not FIRST_YEAR <= until.year <= LAST_YEAR:
+        raise _refused(f"UNTIL is {value}, must be in the years {FIRST_YEAR} to {LAST_YEAR}")
+    return until
+
+
+def _read_until(value: str) -> datetime:
+    """The last moment as written; a bare date means to the end of that day."""
     for form, zone in (("%Y%m%dT%H%M%SZ", UTC), ("%Y%m%dT%H%M%S", None)):
         try:
             return datetime.strptime(value, form).replace(tzinfo=zone)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import unicodedata
 from datetime import date, datetime, time
 from typing import Any
 
@@ -16,6 +17,12 @@ MESSAGES = {
     "null": "null|may not be null; leave it out or give a value",
     "invalid": "type|has the wrong type",
 }
+FIRST_YEAR, LAST_YEAR = 1990, 2200
+"""Years in which a digester may be cooked with; outside of them calendars and time zones run out."""
+LONGEST_NAME = 64
+NAME_SIGNS = " .'-_"
+NAME_RULE = "1 to 64 letters, digits, spaces or . ' - _ and begin with a letter or digit"
+LINE_BREAKS = "\n\r\t"
 
 
 class Schema(MarshmallowSchema):
@@ -52,6 +59,28 @@ class Moment(fields.AwareDateTime):
         super().__init__(format="iso", default_timezone=None, **kwargs)
 
 
+def is_name(text: str) -> bool:
+    """Whether something may go by this name: a household, a meal, a one-off change, a burner."""
+    # Marks belong to the letters of scripts that write vowels with them.
+    allowed = (c.isalnum() or c in NAME_SIGNS or unicodedata.category(c).startswith("M") for c in text)
+    return 0 < len(text) <= LONGEST_NAME and text[0].isalnum() and all(allowed)
+
+
+def _named(value: str) -> None:
+    if not is_name(value):
+        raise ValidationError(f"name|must be {NAME_RULE}")
+
+
+def _readable(value: str) -> None:
+    if any(unicodedata.category(c) in ("Cc", "Cs") and c not in LINE_BREAKS for c in value):
+        raise ValidationError("text|holds a control character or half a character; leave it out")
+
+
+def _in_our_time(value: date) -> None:
+    if not FIRST_YEAR <= value.year <= LAST_YEAR:
+        raise ValidationError(f"range|is {value.isoformat()}, must be in the years {FIRST_YEAR} to {LAST_YEAR}")
+
+
 def _described(unit: str | None, description: str, options: dict[str, Any]) -> dict[str, Any]:
     metadata = {"description": description} | ({"x-ucum": unit} if unit else {}) | options.pop("metadata", {})
     if "load_default" in options and options["load_default"] is None:
@@ -85,12 +114,19 @@ def text(
     description: str, *, longest: int = 200, one_of: tuple[str, ...] | None = None, **options: Any
 ) -> fields.String:
     """A text, or one of a few words."""
-    check: validate.Validator
+    check: list[Any] = [
+        validate.Length(min=1, max=longest, error="length|must be {min} to {max} characters"),
+        _readable,
+    ]
     if one_of:
-        check = validate.OneOf(one_of, error="choice|is {input}, must be one of {choices}")
-    else:
-        check = validate.Length(min=1, max=longest, error="length|must be {min} to {max} characters")
+        check = [validate.OneOf(one_of, error="choice|is {input}, must be one of {choices}")]
     return fields.String(validate=check, **_described("{text}", description, options))
+
+
+def a_name(description: str, **options: Any) -> fields.String:
+    """A name that a path may hold."""
+    options["metadata"] = {"minLength": 1, "maxLength": LONGEST_NAME}
+    return fields.String(validate=_named, **_described("{text}", f"{description}: {NAME_RULE}", options))
 
 
 def flag(description: str, **options: Any) -> fields.Boolean:
@@ -101,7 +137,7 @@ def flag(description: str, **options: Any) -> fields.Boolean:
 def day(description: str, **options: Any) -> fields.Date:
     """A date of the household."""
     wrong = {"invalid": "type|must be a date such as 2026-11-26"}
-    return fields.Date(**_described("{date}", description, {**options, "error_messages": wrong}))
+    return fields.Date(validate=_in_our_time, **_described("{date}", description, {**options, "error_messages": wrong}))
 
 
 def moment(description: str, **options: Any) -> Moment:
@@ -110,7 +146,9 @@ def moment(description: str, **options: Any) -> Moment:
         "invalid": "type|must be a time stamp such as 2026-11-26T19:00:00+00:00",
         "invalid_awareness": "offset|has no offset; write 2026-11-26T19:00:00+00:00 or ...Z",
     }
-    return Moment(**_described("{time stamp}", description, {**options, "error_messages": wrong}))
+    return Moment(
+        validate=_in_our_time, **_described("{time stamp}", description, {**options, "error_messages": wrong})
+    )
 
 
 class WhichDay(fields.Field[Any]):
@@ -120,9 +158,11 @@ class WhichDay(fields.Field[Any]):
         if value in ("today", "tomorrow"):
             return str(value)
         try:
-            return date.fromisoformat(str(value))
+            found = date.fromisoformat(str(value))
         except ValueError:
             raise ValidationError(f"type|is {value!r}, must be today, tomorrow or a date such as 2026-11-27") from None
+        _in_our_time(found)
+        return found
 
 
 def which_day(description: str, **options: Any) -> WhichDay:
@@ -153,6 +193,7 @@ def dumped(document: object) -> bytes:
 
 __all__ = [
     "Schema",
+    "a_name",
     "answer",
     "clock_time",
     "date",
@@ -161,6 +202,7 @@ __all__ = [
     "dumped",
     "fields",
     "flag",
+    "is_name",
     "many",
     "moment",
     "nested",

@@ -6,7 +6,8 @@ import hashlib
 
 from flask import Flask, Response, request
 
-from service.api.problems import problem
+from service.api.fields import NAME_RULE, is_name
+from service.api.problems import Fault, problem
 from service.wiring import wiring
 
 READING = ("GET", "HEAD", "OPTIONS", "TRACE")
@@ -15,6 +16,8 @@ OPEN = ("page", "status")
 """Blueprints that anybody may see: the contract and its page are no secret, nor is whether the service lives."""
 COMPUTED = ("/v1/boil-time", "/v1/gas-quality")
 """What is posted and yet only read: nothing is kept."""
+NAMED = ("household", "meal", "override")
+"""Parts of a path that are names of the household's own."""
 CHALLENGE = {"WWW-Authenticate": 'Bearer realm="kettlecast"'}
 NO_TOKEN = "this server can be reached from elsewhere and no token is in force; make one with: kettlecast token add"
 
@@ -63,9 +66,18 @@ def _token() -> Response | None:
     return None
 
 
+def _names() -> Response | None:
+    for kind in NAMED:
+        given = (request.view_args or {}).get(kind)
+        if given is not None and not is_name(given):
+            fault = Fault(pointer=f"/{kind}", code="name", message=f"{kind} must be {NAME_RULE}")
+            return problem(400, f"{fault.message}; the path holds another", kind="invalid-fields", errors=[fault])
+    return None
+
+
 def check() -> Response | None:
     """The first objection to a request, or none."""
-    return _host() or _body() or _token()
+    return _host() or _body() or _token() or _names()
 
 
 def register(app: Flask) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import UTC, datetime
@@ -21,6 +22,9 @@ from service.readings import (
     one_spelling,
     reading_from,
 )
+
+CURSOR = re.compile(r"([0-9]{1,12})\.([0-9]{1,18})")
+"""Second and row of the log to go on after, within what a database can hold."""
 
 
 class Described(Protocol):
@@ -165,9 +169,8 @@ def _fields(given: Mapping[str, Any]) -> dict[str, Any]:
 def _place(cursor: str | None) -> tuple[int, int] | None:
     if cursor is None:
         return None
-    try:
-        taken_s, row = cursor.split(".")
-        return int(taken_s), int(row)
-    except ValueError:
+    place = CURSOR.fullmatch(cursor)
+    if place is None:
         complaint = Complaint(field="cursor", code="cursor", message=f"cursor is {cursor!r}, must be a next_cursor")
-        raise ReadingRefused([complaint]) from None
+        raise ReadingRefused([complaint])
+    return int(place[1]), int(place[2])

@@ -87,6 +87,14 @@ def test_a_rule_until_a_clock_time_stops_before_a_later_meal() -> None:
     assert days("FREQ=DAILY;UNTIL=19970904T120000", START, date(1997, 12, 31), at=time(19))[-1] == date(1997, 9, 3)
 
 
+@pytest.mark.parametrize("zone", ["Pacific/Kiritimati", "Pacific/Pago_Pago"])
+@pytest.mark.parametrize("until", ["19900101", "19900101T000000Z", "22001231", "22001231T235959Z"])
+def test_the_first_and_the_last_end_of_a_rule_can_be_used_in_every_zone(until: str, zone: str) -> None:
+    found = days(f"FREQ=WEEKLY;UNTIL={until}", date(2026, 1, 1), date(2026, 1, 31), zone=ZoneInfo(zone))
+
+    assert len(found) == (5 if until.startswith("22") else 0)
+
+
 def test_a_start_that_the_rule_does_not_meet_is_no_occurrence() -> None:
     assert days("FREQ=WEEKLY;BYDAY=SA", START, date(1997, 9, 14)) == september(6, 13)
 
@@ -134,6 +142,8 @@ def test_weekdays_are_those_of_the_calendar(chosen: set[str]) -> None:
         ("FREQ=WEEKLY;WKST=XX", "WKST has XX"),
         ("FREQ=DAILY;UNTIL=2026-01-01", "UNTIL is 2026-01-01, must look like 20261231"),
         ("FREQ=DAILY;UNTIL=20260231", "UNTIL is 20260231"),
+        ("FREQ=DAILY;UNTIL=00010101T000000Z", "UNTIL is 00010101T000000Z, must be in the years 1990 to 2200"),
+        ("FREQ=DAILY;UNTIL=22010101", "must be in the years 1990 to 2200"),
     ],
 )
 def test_a_rule_that_cannot_be_used_says_what_would_be(rule: str, complaint: str) -> None:

@@ -8,18 +8,7 @@ from marshmallow import ValidationError, post_dump, validate, validates_schema
 
 from models.fuels import FUELS
 from models.gas import TEST_GASES
-from service.api.fields import Schema, clock_time, day, fields, flag, many, moment, nested, number, text, whole
-
-NAME_RULE = validate.Regexp(
-    r"^[\w][\w .'-]{0,63}$",
-    error="name|must be 1 to 64 letters, digits, spaces or . ' - and begin with a letter or digit",
-)
-
-
-def _name(description: str, **options: Any) -> fields.String:
-    named = text(description, required=True, **options)
-    named.validators = [NAME_RULE]
-    return named
+from service.api.fields import Schema, a_name, clock_time, day, fields, flag, many, moment, nested, number, text, whole
 
 
 class Given(Schema):
@@ -77,7 +66,7 @@ class Holder(Given):
 class Digester(Given):
     """One digester."""
 
-    name = _name("its name")
+    name = a_name("its name", required=True)
     liquid_m3 = number("m3", "slurry in it", low=0.05, high=100, required=True)
     usual_feed_kg_per_d = number("kg/d", "fresh feed on a usual day", low=0, high=500, required=True)
     usual_water_l_per_d = number("L/d", "water added with the feed; left out: 0", low=0, high=5000)
@@ -114,7 +103,7 @@ class Rating(Given):
 class Burner(Given):
     """One burner."""
 
-    name = _name("its name")
+    name = a_name("its name", required=True)
     rating = nested(Rating, "how it is rated", required=True)
     efficiency_pct = number("%", "heat that reaches the pan in a boil test; left out: 55", low=5, high=95)
     lowest_flame_pct = number("%", "lowest stable flame, of full; left out: 25", low=1, high=100)
@@ -123,7 +112,7 @@ class Burner(Given):
 class Pan(Given):
     """One pan."""
 
-    name = _name("its name")
+    name = a_name("its name", required=True)
     mass_kg = number("kg", "its mass", low=0.05, high=50, required=True)
     material = text(
         "what it is made of; left out: steel",
@@ -199,7 +188,7 @@ class Dish(Given):
 class Meal(Given):
     """A recurring meal; what it burns is given as flame minutes on a burner, or as dishes."""
 
-    name = _name("its name")
+    name = a_name("its name", required=True)
     starts_on = day("the first day it may be cooked", required=True)
     time = clock_time("local time it starts", required=True)
     rrule = text(
@@ -225,13 +214,13 @@ class Meal(Given):
 class NamedMeal(Meal):
     """A meal whose name the path gives."""
 
-    name = text("its name, as in the path")
+    name = a_name("its name, as in the path")
 
 
 class Override(Given):
     """A one-off change: one meal on one date, or an absence from a date to a date with every meal skipped."""
 
-    id = text("its id; given by the server where left out")
+    id = a_name("its id, given by the server where left out")
     date = day("the day")
     meal = text("the meal")
     factor = number("1", "how much of the usual is cooked, 1.6 for guests", low=0, high=20)

@@ -1,0 +1,120 @@
+"""What no field takes, wherever it stands: years beyond all calendars, halves of characters, names that are none."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import quote
+
+import pytest
+from flask.testing import FlaskClient
+
+from service.api.examples import DESCRIPTION, MEAL, WEATHER
+from service.api.fields import is_name
+from tests.service.api.support import BASE, NOW, faults, reading
+
+FAR = ("0001-01-01T00:00:00+14:00", "1989-12-31T23:59:59+00:00", "2201-01-01T00:00:00+00:00", "9999-12-31T23:59:59Z")
+ASKED = ("now", "gas-budget", "storage", "backup", "forecast", "days", "days.csv", "model", "boil-time?water_l=2")
+
+
+@pytest.mark.parametrize("as_of", FAR)
+@pytest.mark.parametrize("path", ASKED)
+def test_a_moment_beyond_all_calendars_is_refused(home: FlaskClient, path: str, as_of: str) -> None:
+    answer = home.get(f"{BASE}/{path}{'&' if '?' in path else '?'}as_of={quote(as_of)}")
+
+    assert answer.status_code == 400
+    assert "must be in the years 1990 to 2200" in faults(answer)["/as_of"]
+
+
+@pytest.mark.parametrize("path", ["now", "gas-budget", "storage", "forecast", "days", "model"])
+@pytest.mark.parametrize("as_of", ["1990-01-01T00:00:00+14:00", "2200-12-31T23:59:59-12:00"])
+def test_the_first_and_the_last_moment_taken_are_answered(home: FlaskClient, path: str, as_of: str) -> None:
+    home.post(f"{BASE}/readings", json=reading("holder_level", 50, "%", NOW))
+
+    assert home.get(f"{BASE}/{path}?as_of={quote(as_of)}").status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "document", "pointer"),
+    [
+        ("POST", "model/fits", {"as_of": FAR[0]}, "/as_of"),
+        ("PUT", "weather", [WEATHER[0] | {"date": "9999-12-31"}], "/0/date"),
+        ("POST", "meals", MEAL | {"name": "tea", "starts_on": "0001-01-01"}, "/starts_on"),
+        ("POST", "meals", MEAL | {"name": "tea", "exdates": ["9999-12-31"]}, "/exdates/0"),
+        ("POST", "overrides", {"from": "2026-01-01", "to": "9999-12-31"}, "/to"),
+        ("POST", "readings", reading("holder_level", 50, "%", NOW) | {"taken_at": FAR[3]}, "/taken_at"),
+        ("GET", "days?from=9999-12-01", None, "/from"),
+        ("GET", "gas-budget?date=9999-12-31", None, "/date"),
+        ("GET", f"readings?to={quote(FAR[2])}", None, "/to"),
+    ],
+)
+def test_a_date_beyond_all_calendars_is_refused(
+    home: FlaskClient, method: str, path: str, document: Any, pointer: str
+) -> None:
+    answer = home.open(f"{BASE}/{path}", method=method, json=document)
+
+    assert answer.status_code == 400
+    assert "must be in the years 1990 to 2200" in faults(answer)[pointer]
+
+
+def test_a_rule_that_ends_before_all_calendars_is_refused(home: FlaskClient) -> None:
+    answer = home.post(f"{BASE}/meals", json=MEAL | {"name": "tea", "rrule": "FREQ=DAILY;UNTIL=00010101T000000Z"})
+
+    assert answer.status_code == 422
+    assert "must be in the years 1990 to 2200" in faults(answer)["/rrule"]
+
+
+@pytest.mark.parametrize("cursor", ["99999999999999999999999.1", "1.99999999999999999999", "-1.1", "1.", "²3.1"])
+def test_a_place_beyond_all_logs_is_refused(home: FlaskClient, cursor: str) -> None:
+    answer = home.get(f"{BASE}/readings", query_string={"cursor": cursor})
+
+    assert answer.status_code == 422
+    assert "must be a next_cursor" in faults(answer)["/cursor"]
+
+
+@pytest.mark.parametrize("label", ["half \ud800 a letter", "a bell \x07", "\x00"])
+def test_a_text_nobody_can_read_is_refused(client: FlaskClient, label: str) -> None:
+    answer = client.put(BASE, json=DESCRIPTION | {"label": label})
+
+    assert answer.status_code == 400
+    assert "control character" in faults(answer)["/label"]
+
+
+def test_a_text_of_two_lines_is_taken(client: FlaskClient) -> None:
+    assert client.put(BASE, json=DESCRIPTION | {"label": "the cottage\nby the lane"}).status_code == 201
+
+
+@pytest.mark.parametrize(
+    ("path", "pointer"),
+    [
+        (f"/v1/households/{'a' * 3000}", "/household"),
+        ("/v1/households/home%00", "/household"),
+        ("/v1/households/home%0A", "/household"),
+        ("/v1/households/..", "/household"),
+        ("/v1/households/%20home", "/household"),
+        (f"{BASE}/meals/%3Cscript%3E", "/meal"),
+        (f"{BASE}/meals/..", "/meal"),
+        (f"{BASE}/overrides/{'a' * 65}", "/override"),
+        (f"{BASE}/overrides/_out", "/override"),
+    ],
+)
+@pytest.mark.parametrize("method", ["GET", "PUT", "DELETE"])
+def test_a_path_with_a_name_that_is_none_is_refused(home: FlaskClient, method: str, path: str, pointer: str) -> None:
+    answer = home.open(path, method=method, json={})
+
+    assert answer.status_code == 400
+    assert "must be 1 to 64 letters" in faults(answer)[pointer]
+
+
+@pytest.mark.parametrize("name", ["<script>", "dinner\n", "a" * 65, "", ".."])
+def test_a_meal_and_a_change_go_by_names(home: FlaskClient, name: str) -> None:
+    meal = home.post(f"{BASE}/meals", json=MEAL | {"name": name})
+    named = home.put(f"{BASE}/meals/tea", json=MEAL | {"name": name})
+    change = home.post(f"{BASE}/overrides", json={"id": name, "date": "2026-11-26", "meal": "dinner", "skip": True})
+
+    assert [one.status_code for one in (meal, named, change)] == [400] * 3
+    assert all("must be 1 to 64 letters" in faults(one)[at] for one, at in ((meal, "/name"), (change, "/id")))
+
+
+@pytest.mark.parametrize("name", ["home", "Grandma's 2nd", "çay", "खाना", "茶", "7", "a_b-c.d", "a" * 64])
+def test_names_of_every_script_are_names(name: str) -> None:
+    assert is_name(name)
