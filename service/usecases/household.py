@@ -5,9 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Protocol
 
+from models.errors import ModelError
+from models.household import Household
+from models.stove import Stove, cooking_min
 from service.documents import DocumentError, change_from, household_from, meal_from, zone_of
 
 Document = dict[str, Any]
+
+USUAL_AIR_C = 15.0
+POOR_SD = 2.0
+"""Meals must cook on gas so many standard errors poorer than described, or a poor test of it would stop all answers."""
+PARTS = {"burner": "/burners", "pan": "/pans"}
 
 
 class TakenError(DocumentError):
@@ -32,6 +40,9 @@ class Homes(Protocol):
     def get(self, name: str) -> Stored:
         """The description; refused where there is none."""
 
+    def version(self, name: str) -> int | None:
+        """Grows with every write to the household; None where there is none."""
+
     def put(self, name: str, given: Document, *, if_match: str | None = None) -> tuple[Stored, bool]:
         """Keep a description; whether it is the first."""
 
@@ -52,40 +63,46 @@ class Homes(Protocol):
 
 
 def describe(name: str, document: Document, *, homes: Homes, if_match: str | None) -> tuple[Stored, bool]:
-    """Keep a household's description, once the models have accepted it.
+    """Keep a household's description, once the models have accepted it and every meal can still be cooked with it.
 
     Raises
     ------
     DocumentError
-        A figure outside the physics, or figures that contradict one another.
+        A figure outside the physics, figures that contradict one another, or a meal that could no longer be cooked.
     """
-    household_from(document)
+    household = household_from(document)
+    for meal in homes.meals(name) if homes.version(name) is not None else ():
+        try:
+            _cookable(meal, household)
+        except DocumentError as error:
+            message = f"meal {meal['name']!r} could not be cooked any more: {error}; change or delete the meal first"
+            raise DocumentError(message, pointer=PARTS.get(error.pointer.rsplit("/", 1)[-1], "")) from error
     return homes.put(name, document, if_match=if_match)
 
 
 def plan_meal(name: str, document: Document, *, homes: Homes, if_match: str | None) -> tuple[Stored, bool]:
-    """Keep a meal, once its rule can be read and its burners and pans are known.
+    """Keep a meal, once its rule can be read and the household can cook it.
 
     Raises
     ------
     DocumentError
-        A rule or figure the models refuse, or a burner or pan the household does not have.
+        A rule or figure the models refuse, a burner or pan the household does not have, or a pan that never boils.
     """
-    household = household_from(homes.get(name).document)
-    meal_from(document)
-    burners = [one.name for one in household.burners]
-    pans = [one.name for one in household.pans]
-    for pointer, dish in _dishes(document):
-        _known(dish["burner"], burners, f"{pointer}/burner")
-        if "pan" in dish:
-            _known(dish["pan"], pans, f"{pointer}/pan")
+    _cookable(document, household_from(homes.get(name).document))
     return homes.put_meal(name, document["name"], document, if_match=if_match)
 
 
-def _dishes(document: Document) -> list[tuple[str, Document]]:
-    if "burner" in document:
-        return [("", document)]
-    return [(f"/dishes/{place}", dish) for place, dish in enumerate(document.get("dishes", ()))]
+def _cookable(document: Document, household: Household) -> None:
+    """Refuse a meal that this household cannot cook, with the pointer into the meal."""
+    gas = household.gas
+    methane = max(gas.methane_fraction - POOR_SD * gas.methane_sd, gas.methane_fraction / 2.0)
+    stove = Stove(burners=household.burners, pans=household.pans, supply=household.supply(methane, USUAL_AIR_C))
+    for place, dish in enumerate(meal_from(document).courses):
+        try:
+            cooking_min((dish,), stove)
+        except ModelError as error:
+            pointer = f"/dishes/{place}" if document.get("dishes") else ""
+            raise DocumentError(str(error), pointer=f"{pointer}/{error.field}" if error.field else pointer) from error
 
 
 def _known(name: str, names: Sequence[str], pointer: str) -> None:

@@ -50,6 +50,39 @@ def test_a_description_is_replaced_only_by_one_who_has_seen_it(home: FlaskClient
     assert home.get(BASE).get_json()["care_level"] == 0.2
 
 
+@pytest.mark.parametrize(
+    ("parts", "pointer", "says"),
+    [
+        (
+            {"burners": [DESCRIPTION["burners"][0] | {"name": "hob"}]},
+            "/burners",
+            "burner is 'ring', must be one of hob",
+        ),
+        ({"pans": []}, "/pans", "pan is 'two litre', must be one of"),
+        (
+            {"burners": [DESCRIPTION["burners"][0] | {"rating": {"heat_input_kw": 0.1, "gas": "G20", "gauge_kpa": 2}}]},
+            "/burners",
+            "does not bring 2 L to the boil",
+        ),
+    ],
+)
+def test_a_description_with_which_a_meal_cannot_be_cooked_is_refused(
+    home: FlaskClient, parts: dict[str, Any], pointer: str, says: str
+) -> None:
+    dish = {"burner": "ring", "pan": "two litre", "steps": [{"boil": {"water_l": 2}}]}
+    soup = {"name": "soup", "starts_on": "2026-01-01", "time": "13:00", "rrule": "FREQ=DAILY", "dishes": [dish]}
+    tag = home.get(f"{BASE}/meals/dinner").headers["ETag"]
+    assert home.delete(f"{BASE}/meals/dinner", headers={"If-Match": tag}).status_code == 204
+    assert home.post(f"{BASE}/meals", json=soup).status_code == 201
+
+    answer = home.put(BASE, json=changed(**parts), headers={"If-Match": "*"})
+
+    assert answer.status_code == 422
+    assert says in faults(answer)[pointer]
+    assert "meal 'soup' could not be cooked any more" in faults(answer)[pointer]
+    assert home.get(f"{BASE}/now").status_code == 200
+
+
 def test_a_household_is_deleted_with_its_etag(home: FlaskClient) -> None:
     assert home.delete(BASE).status_code == 428
     assert home.delete(BASE, headers={"If-Match": home.get(BASE).headers["ETag"]}).status_code == 204
@@ -74,6 +107,26 @@ def test_a_missing_holder_is_named(client: FlaskClient) -> None:
         ({"holder": {"capacity_m3": 900}}, "/holder/capacity_m3", "must be 0.05 to 50"),
         ({"holder": {"capacity_m3": None}}, "/holder/capacity_m3", "may not be null"),
         ({"holder": {"capacity_m3": 0.9, "colour": "green"}}, "/holder/colour", "is not a field here"),
+        (
+            {"holder": {"capacity_m3": 0.9, "gauge_kpa": 0.6, "gauge_mm_h2o": 60}},
+            "/holder/gauge_mm_h2o",
+            "must be given in one way only, not both gauge_kpa and gauge_mm_h2o",
+        ),
+        (
+            {"holder": {"capacity_m3": 0.9, "relief_kpa": 1, "relief_mm_h2o": 100}},
+            "/holder/relief_mm_h2o",
+            "must be given in one way only, not both relief_kpa and relief_mm_h2o",
+        ),
+        (
+            {"holder": {"capacity_m3": 0.9, "weight_kg": 60}},
+            "/holder/weight_area_m2",
+            "is missing; weight_kg says nothing without it",
+        ),
+        (
+            {"holder": {"capacity_m3": 0.9, "weight_area_m2": 1.2}},
+            "/holder/weight_kg",
+            "is missing; weight_area_m2 says nothing without it",
+        ),
         ({"site": DESCRIPTION["site"] | {"monthly_mean_c": [9] * 11}}, "/site/monthly_mean_c", "twelve temperatures"),
         ({"digesters": [{"name": "tank", "liquid_m3": 0.8}]}, "/digesters/0/usual_feed_kg_per_d", "is missing"),
         ({"backup": {"fuel": "moonshine"}}, "/backup/fuel", "must be one of lpg"),
@@ -93,6 +146,26 @@ def test_a_malformed_field_is_named(client: FlaskClient, parts: dict[str, Any], 
         ({"time_zone": "Mars/Olympus"}, "/time_zone", "must be an IANA name"),
         ({"holder": {"capacity_m3": 0.9, "reserve_m3": 1.2}}, "/holder/reserve_m3", "must be 0 to 0.9"),
         ({"holder": {"capacity_m3": 0.9, "gauge_kpa": 2, "relief_kpa": 1}}, "/holder/gauge_kpa", "must not exceed"),
+        (
+            {"holder": {"capacity_m3": 0.9, "gauge_mm_h2o": 120}},
+            "/holder/gauge_mm_h2o",
+            "is 1176.8, must not exceed relief_pa, 980.665",
+        ),
+        (
+            {"holder": {"capacity_m3": 0.9, "weight_kg": 200, "weight_area_m2": 1.2}},
+            "/holder/weight_kg",
+            "is 1634.44, must not exceed relief_pa, 980.665",
+        ),
+        (
+            {"holder": {"capacity_m3": 0.9, "weight_kg": 1, "weight_area_m2": 1.2}},
+            "/holder/weight_kg",
+            "is 8.17221, must be 50 to 10000",
+        ),
+        (
+            {"holder": {"capacity_m3": 0.9, "gauge_points": [[0, 0], [100, 1.2]]}},
+            "/holder/gauge_points",
+            "is 1.2, must be 0 to 0.945",
+        ),
         ({"burners": []}, "/burners", "must name at least one"),
         ({"digesters": DESCRIPTION["digesters"] * 2}, "/digesters", "the same name twice"),
     ],

@@ -80,6 +80,19 @@ def test_a_pan_nobody_has_is_named_with_those_there_are(home: FlaskClient) -> No
     assert faults(answer) == {"/dishes/0/pan": "pan is 'cauldron', must be one of two litre"}
 
 
+def test_a_pan_that_never_boils_is_refused_when_the_meal_is_planned(home: FlaskClient) -> None:
+    steps = [{"simmer_min": 5}]
+    soup = {"burner": "ring", "pan": "two litre", "steps": steps}
+    cauldron = {"burner": "ring", "pan": "two litre", "steps": [{"boil": {"water_l": 90}}]}
+
+    added = home.post(f"{BASE}/meals", json=SOUP | {"dishes": [soup, cauldron]})
+    put = home.put(f"{BASE}/meals/soup", json=SOUP | {"dishes": [soup, cauldron]})
+
+    assert [one.status_code for one in (added, put)] == [422, 422]
+    assert "does not bring 90 L to the boil" in faults(added)["/dishes/1/burner"]
+    assert home.get(f"{BASE}/now").status_code == 200
+
+
 def test_one_off_changes_can_be_made_repeated_and_taken_back(home: FlaskClient) -> None:
     change = {"date": "2026-11-26", "meal": "dinner", "skip": True}
     away = {"from": "2026-12-01", "to": "2026-12-05"}
