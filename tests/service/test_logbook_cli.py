@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import zipfile
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from service.cli import main
 from service.settings import Settings
 from service.wiring import wire
 
+ROOT = Path(__file__).parents[2]
 GOOD = "taken_at,quantity,value,unit\n2025-11-20T07:30,holder_level,62,%\n2025-11-20T08:00,feed,3,\n"
 
 
@@ -79,6 +81,19 @@ def test_a_diary_is_mapped_and_what_was_taken_for_granted_is_said(database: Path
     assert "note: column 'mood' is not mapped and was not read" in done.output
     assert "note: 1 rows have a date without a time of day" in done.output
     assert run(database, "import", "home", file, "--columns", "[").exit_code == 1
+
+
+def test_the_diary_of_the_readme_is_read_as_the_readme_says(database: Path, tmp_path: Path) -> None:
+    lines = [line.strip() for line in (ROOT / "README.md").read_text(encoding="utf-8").splitlines()]
+    start = lines.index("day;gauge;dinner;scraps;remarks")
+    file = tmp_path / "diary.csv"
+    file.write_text("\n".join(lines[start : lines.index("```", start)]), encoding="utf-8")
+    first = next(k for k, line in enumerate(lines) if line.startswith(".venv/bin/kettlecast import home diary.csv"))
+    said = shlex.split(" ".join(lines[first : lines.index("```", first)]))
+    done = run(database, "import", "home", file, *said[said.index("--columns") :])
+
+    assert done.output.startswith("5 added, 0 unchanged, 0 in conflict, 0 refused"), done.output
+    assert "note:" not in done.output
 
 
 @pytest.mark.parametrize("name", ["log.csv", "log.zip"])
