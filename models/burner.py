@@ -27,7 +27,10 @@ MODES: tuple[Mode, ...] = ("fixed_injector", "fixed_flow", "resized_injector")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeatInputRating:
-    """Rated by net heat input on a gas, named (`gas`, EN 437) or by its methane share, dry at 15 °C, 101.325 kPa."""
+    """Rated by net heat input on a gas, named (`gas`, EN 437) or by its methane share, dry at 15 °C behind `gauge_pa`.
+
+    Into air of 101.325 kPa, as every rating here.
+    """
 
     heat_input_kw: float
     gauge_pa: float
@@ -52,7 +55,7 @@ class HeatInputRating:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GasFlowRating:
-    """Rated by its flow of gas, as dry gas at 15 °C and 101.325 kPa, of a stated methane share."""
+    """Rated by the flow of a gas of stated methane share behind `gauge_pa`, as dry gas at 15 °C and 101.325 kPa."""
 
     gas_flow_l_per_h: float
     methane_fraction: float

@@ -11,10 +11,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from models.backup import Backup
 from models.burner import Burner, GasFlowRating, HeatInputRating, InjectorRating
 from models.digester import Digester
-from models.errors import ModelError
+from models.errors import ModelError, within
 from models.fuels import fuel
 from models.gas import GasQuality
-from models.holder import GasHolder
+from models.holder import GasHolder, water_column_pa, weight_pa
 from models.household import Household
 from models.meals import Absence, Change, Meal, MealPlan, Override
 from models.pan import Pan
@@ -25,6 +25,7 @@ Document = Mapping[str, Any]
 Rating = HeatInputRating | GasFlowRating | InjectorRating
 
 PA_PER_KPA = 1000.0
+GAUGE_PA = (50.0, 10_000.0)  # less lights no burner, more is no low-pressure holder
 
 
 class DocumentError(ValueError):
@@ -72,14 +73,40 @@ DESCRIBED_METHANE_SD_PCT = 3.0
 """Spread of a methane share that was stated once and not tested since; common practice, no source."""
 
 
+def _gauge_pa(holder: Document) -> float:
+    """Usual pressure of a holder, however it was given. [Pa]"""
+    if "weight_kg" in holder:
+        return float(weight_pa(holder["weight_kg"], area_m2=holder["weight_area_m2"]))
+    if "gauge_mm_h2o" in holder:
+        return float(water_column_pa(holder["gauge_mm_h2o"]))
+    return float(holder.get("gauge_kpa", 0.6) * PA_PER_KPA)
+
+
+def _relief_pa(holder: Document) -> float:
+    if "relief_mm_h2o" in holder:
+        return float(water_column_pa(holder["relief_mm_h2o"]))
+    return float(holder.get("relief_kpa", 0.980665) * PA_PER_KPA)
+
+
+def _holder_names(holder: Document) -> dict[str, str]:
+    """What the document calls the fields of its holder that the models call otherwise."""
+    return {
+        "gauge_pa": next((name for name in ("weight_kg", "gauge_mm_h2o") if name in holder), "gauge_kpa"),
+        "relief_pa": "relief_mm_h2o" if "relief_mm_h2o" in holder else "relief_kpa",
+        "level_error_fraction": "level_error_pct",
+        "gauge_points level_pct": "gauge_points",
+        "gauge_points volume_m3": "gauge_points",
+    }
+
+
 def _holder(document: Document) -> GasHolder:
     capacity_m3 = document["capacity_m3"]
     points = document.get("gauge_points") or [[0.0, 0.0], [100.0, capacity_m3]]
     return GasHolder(
         capacity_m3=capacity_m3,
         reserve_m3=document.get("reserve_m3", 0.0),
-        gauge_pa=document.get("gauge_kpa", 0.6) * PA_PER_KPA,
-        relief_pa=document.get("relief_kpa", 0.980665) * PA_PER_KPA,
+        gauge_pa=float(within("gauge_pa", _gauge_pa(document), *GAUGE_PA)),
+        relief_pa=_relief_pa(document),
         level_error_fraction=document.get("level_error_pct", 4.0) / 100.0,
         gauge_points=tuple((float(level), float(volume)) for level, volume in points),
     )
@@ -167,7 +194,7 @@ def household_from(document: Document) -> Household:
         site = Site(**{**document["site"], "monthly_mean_c": tuple(document["site"]["monthly_mean_c"])})
     with _at("/gas", methane_fraction="methane_pct", methane_sd="methane_sd_pct"):
         gas = _gas(document.get("gas") or {})
-    with _at("/holder", gauge_pa="gauge_kpa", relief_pa="relief_kpa", level_error_fraction="level_error_pct"):
+    with _at("/holder", **_holder_names(document["holder"])):
         holder = _holder(document["holder"])
     with _at("/backup", efficiency="efficiency_pct"):
         backup = _backup(document.get("backup") or {})

@@ -21,6 +21,7 @@ SUFFIXES = (
     ("_kg", "kg", "mass"),
     ("_l", "L", "volume of a liquid"),
     ("_kpa", "kPa", "pressure; gauge_kpa above the air's, pressure_kpa and atmosphere_kpa absolute"),
+    ("_mm_h2o", "mm[H2O]", "pressure above the air's as a column of water, 9.80665 Pa to the millimetre"),
     ("_c", "Cel", "temperature"),
     ("_k", "K", "difference of temperature"),
     ("_min", "min", "minutes"),
@@ -30,6 +31,7 @@ SUFFIXES = (
     ("_fraction", "1", "share of one"),
     ("_probability", "1", "odds, 0 to 1"),
     ("_m", "m", "length or height"),
+    ("_m2", "m2", "area"),
     ("_mm", "mm", "length"),
     ("_deg", "deg", "angle"),
 )

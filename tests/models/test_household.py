@@ -60,6 +60,25 @@ def test_what_is_left_out_takes_the_stated_default() -> None:
     assert household.care_level == 0.1
 
 
+@pytest.mark.parametrize(
+    ("pressure", "gauge_pa", "relief_pa"),
+    [
+        ({}, 600.0, 980.665),
+        ({"gauge_kpa": 0.5, "relief_kpa": 1.2}, 500.0, 1200.0),
+        ({"gauge_mm_h2o": 50, "relief_mm_h2o": 120}, 490.3325, 1176.798),
+        ({"weight_kg": 60, "weight_area_m2": 1.2}, 490.3325, 980.665),
+    ],
+)
+def test_a_holders_pressure_is_read_however_it_is_given(
+    pressure: dict[str, float], gauge_pa: float, relief_pa: float
+) -> None:
+    """9.80665 Pa to the millimetre of water; 60 kg on 1.2 m2 weigh as much as 50 mm of water."""
+    holder = household_from(described(holder={"capacity_m3": 0.9} | pressure)).holder
+
+    assert holder.gauge_pa == pytest.approx(gauge_pa)
+    assert holder.relief_pa == pytest.approx(relief_pa)
+
+
 def test_a_backup_left_unsaid_burns_as_its_fuel_usually_does() -> None:
     assert household_from(described(backup={"fuel": "induction"})).backup.efficiency == 0.85
     assert household_from(described(backup={"fuel": "wood"})).backup.efficiency == 0.15

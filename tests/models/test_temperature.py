@@ -41,7 +41,7 @@ def test_beyond_the_polar_circles_the_sun_stays_away_for_weeks_and_never_turns_d
 
 @pytest.mark.parametrize("latitude_deg", [-90.1, 90.1])
 def test_no_place_lies_beyond_the_poles(latitude_deg: float) -> None:
-    with pytest.raises(OutOfRange, match="latitude_deg is .*, must be -90 to 90"):
+    with pytest.raises(OutOfRange, match=r"latitude_deg is .*, must be -90 to 90"):
         extraterrestrial_mj_per_m2_d(latitude_deg, 20_454.0)
-    with pytest.raises(OutOfRange, match="latitude_deg is .*, must be -90 to 90"):
+    with pytest.raises(OutOfRange, match=r"latitude_deg is .*, must be -90 to 90"):
         Site(altitude_m=0.0, latitude_deg=latitude_deg, monthly_mean_c=(0.0,) * 12)

@@ -40,15 +40,32 @@ class Gas(Given):
     hydrogen_sulfide_ppm = number("[ppm]", "hydrogen sulphide by volume; left out: 0", low=0, high=20000)
 
 
+def at_most_one(data: dict[str, Any], names: tuple[str, ...]) -> list[str]:
+    """What was given of several ways to say one thing; refuses two."""
+    given = [name for name in names if data.get(name) is not None]
+    if len(given) > 1:
+        raise ValidationError(f"choice|must be given in one way only, not both {' and '.join(given)}", given[1])
+    return given
+
+
 class Holder(Given):
-    """The gas holder."""
+    """The gas holder; its pressures in kPa, in mm of water, or the usual one by the weights on it."""
 
     capacity_m3 = number("m3", "wet gas it holds when full", low=0.05, high=50, required=True)
     reserve_m3 = number("m3", "wet gas never planned with; left out: 0", low=0, high=50)
     gauge_kpa = number("kPa", "usual gauge pressure; left out: 0.6", low=0.05, high=10)
+    gauge_mm_h2o = number("mm[H2O]", "the same as a column of water, instead of gauge_kpa", low=6, high=1000)
+    weight_kg = number(
+        "kg",
+        "weights on the holder with what they lie on, instead of gauge_kpa; with weight_area_m2",
+        low=0.1,
+        high=5000,
+    )
+    weight_area_m2 = number("m2", "level area that carries weight_kg", low=0.05, high=500)
     relief_kpa = number(
         "kPa", "gauge pressure at which it vents; left out: 0.980665 (100 mm of water)", low=0.1, high=20
     )
+    relief_mm_h2o = number("mm[H2O]", "the same as a column of water, instead of relief_kpa", low=11, high=2000)
     level_error_pct = number("%", "standard error of one look at the gauge, of capacity; left out: 4", low=0.1, high=25)
     gauge_points = fields.List(
         fields.List(
@@ -61,6 +78,14 @@ class Holder(Given):
             "x-ucum": "%, m3",
         },
     )
+
+    @validates_schema(skip_on_field_errors=True)
+    def _one_way(self, data: dict[str, Any], **_: Any) -> None:
+        at_most_one(data, ("gauge_kpa", "gauge_mm_h2o", "weight_kg"))
+        at_most_one(data, ("relief_kpa", "relief_mm_h2o"))
+        for one, other in (("weight_kg", "weight_area_m2"), ("weight_area_m2", "weight_kg")):
+            if one in data and other not in data:
+                raise ValidationError(f"required|is missing; {one} says nothing without it", other)
 
 
 class Digester(Given):
@@ -81,8 +106,18 @@ class Digester(Given):
 class Rating(Given):
     """How a burner is rated: one of heat_input_kw, gas_flow_l_per_h or injector_mm."""
 
-    heat_input_kw = number("kW", "heat input (net) at the pressure and gas given", low=0.1, high=50)
-    gas_flow_l_per_h = number("L/h", "gas burned at the pressure and methane share given", low=10, high=20000)
+    heat_input_kw = number(
+        "kW",
+        "heat input (net) on the gas given, dry at 15 °C, behind gauge_kpa into air of 101.325 kPa",
+        low=0.1,
+        high=50,
+    )
+    gas_flow_l_per_h = number(
+        "L/h",
+        "gas of methane_pct burned behind gauge_kpa, stated as dry gas at 15 °C and 101.325 kPa (1000 L = 1 sm3)",
+        low=10,
+        high=20000,
+    )
     injector_mm = number("mm", "bore of the injector", low=0.2, high=10)
     discharge_coefficient = number("1", "of the injector; left out: 0.9", low=0.3, high=1)
     methane_pct = number("%", "methane in the gas it was rated on", low=20, high=100)

@@ -12,7 +12,7 @@ from models.iso6976 import COMBUSTION_C, COMPONENTS, METERING_C
 from models.pan import SPECIFIC_HEAT_J_PER_KG_K
 from service.api.fields import Number, Schema, answer, fields, flag, many, nested, number, text
 from service.api.schemas.answers import AsOf, Stamp
-from service.api.schemas.description import Rating
+from service.api.schemas.description import Rating, at_most_one
 from service.usecases.gas_quality import ALIASES
 
 
@@ -23,13 +23,6 @@ def _one_of(unit: str, description: str, allowed: tuple[float, ...], usual: floa
 
 def _texts(description: str) -> fields.List[Any]:
     return fields.List(fields.String(), metadata={"description": description})
-
-
-def _at_most_one(data: dict[str, Any], names: tuple[str, ...]) -> list[str]:
-    given = [name for name in names if data.get(name) is not None]
-    if len(given) > 1:
-        raise ValidationError(f"choice|must be given in one way only, not both {' and '.join(given)}", given[1])
-    return given
 
 
 Components = Schema.from_dict(
@@ -71,7 +64,7 @@ class GasAsked(Methane):
 
     @validates_schema(skip_on_field_errors=True)
     def _one_way(self, data: dict[str, Any], **_: Any) -> None:
-        _at_most_one(data, ("components", "gas", "methane_pct", "carbon_dioxide_pct"))
+        at_most_one(data, ("components", "gas", "methane_pct", "carbon_dioxide_pct"))
 
 
 class AtReference(Schema):
@@ -162,8 +155,8 @@ class BoilAsked(Methane):
 
     @validates_schema(skip_on_field_errors=True)
     def _one_way(self, data: dict[str, Any], **_: Any) -> None:
-        _at_most_one(data, ("components", "methane_pct", "carbon_dioxide_pct"))
-        if not _at_most_one(data, ("burner", "heat_input_kw")):
+        at_most_one(data, ("components", "methane_pct", "carbon_dioxide_pct"))
+        if not at_most_one(data, ("burner", "heat_input_kw")):
             raise ValidationError("required|is missing; describe the burner or give heat_input_kw", "burner")
 
 
