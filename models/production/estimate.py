@@ -17,6 +17,7 @@ from models.units import Floats
 STEP = 1e-3  # of the forward differences, in prior standard deviations
 CURVATURE_STEP = 0.05
 UNUSABLE = 1e10
+FAR, OTHER_SIDE = 2.5, 1.5  # prior standard deviations
 KINETIC = 3  # the first parameters, which change the physics feature
 
 Expected = Callable[[Kinetics], Floats]
@@ -59,17 +60,26 @@ def most_probable(rows: Rows, expected: Expected, start: Floats, iterations: int
         No finite posterior was met.
     """
     objective = Objective(ProductionModel(rows), expected)
+    found = _descend(objective, np.clip(start, -SEARCH_LIMIT, SEARCH_LIMIT), iterations)
+    if abs(found[0][0]) > FAR:
+        # a slurry colder than where decay is said to stop makes a hill of its own: look beyond it too
+        other = np.concatenate([[-OTHER_SIDE * np.sign(found[0][0])], np.clip(start[1:], -FAR, FAR)])
+        found = min(found, _descend(objective, other, iterations), key=lambda pair: pair[1])
+    if not np.isfinite(found[1]) or found[1] >= UNUSABLE:
+        raise FitFailed("the production fit met no finite likelihood")
+    return found[0]
+
+
+def _descend(objective: Objective, start: Floats, iterations: int) -> tuple[Floats, float]:
     found = minimize(
         objective,
-        np.clip(start, -SEARCH_LIMIT, SEARCH_LIMIT),
+        start,
         jac=objective.gradient,
         method="L-BFGS-B",
         bounds=[(-SEARCH_LIMIT, SEARCH_LIMIT)] * len(PRIORS),
         options={"maxiter": iterations, "ftol": 1e-7, "gtol": 1e-2},
     )
-    if not np.isfinite(found.fun) or found.fun >= UNUSABLE:
-        raise FitFailed("the production fit met no finite likelihood")
-    return np.asarray(found.x)
+    return np.asarray(found.x), float(found.fun)
 
 
 def covariance_at(rows: Rows, expected: Expected, z: Floats) -> Floats:

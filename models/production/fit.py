@@ -38,6 +38,8 @@ FEWEST_INTERVALS = 12
 DOUBT_SD = 4.5
 DOUBT_ROUNDS = 3
 UNLIKELY = "no likely amount of gas explains it"
+FEED_MEMORY_D = 90
+FEED_ROOM, SEEN_ROOM = 2.5, 2.0
 ITERATIONS = 40
 SHORT_ITERATIONS = 12
 
@@ -209,6 +211,15 @@ def _capacity_sm3(known: Record) -> float:
     return known.household.holder.capacity_m3 * float(standard_per_wet(known.household, known.air, now)[0])
 
 
+def _most_sm3_per_d(evidence: Evidence) -> float:
+    """More gas than a day can bring: what recent feed holds, or what the log has seen, with room to spare."""
+    feed = sum(float(fed.gas_sm3[-FEED_MEMORY_D:].mean()) for fed in evidence.feedings)
+    rows = evidence.rows
+    rate = rows.made_sm3 / np.maximum(rows.end_d - rows.start_d, 0.5)
+    seen = float(np.quantile(rate, 0.95)) if len(rate) else 0.0
+    return max(FEED_ROOM * feed, SEEN_ROOM * seen)
+
+
 def _scores(settled: Settled) -> Scores:
     filtered = settled.filtered
     size = filtered.innovation_sm3 / np.sqrt(filtered.innovation_var)
@@ -255,6 +266,7 @@ def _state(evidence: Evidence, z: Floats, covariance: Floats) -> ProductionState
         capacity_sm3=capacity,
         echo=carried,
         widening=wider,
+        most_sm3_per_d=_most_sm3_per_d(evidence),
         known=known,
         digesters=tuple(
             DigesterNow(slurry=warm, feeding=fed) for warm, fed in zip(evidence.slurry, evidence.feedings, strict=True)

@@ -256,7 +256,7 @@ def sample_paths(state: ProductionState, *, edges_d: Floats, paths: int, rng: np
     alpha = _alphas(state, paths, rng)
     ratio = _multipliers(state, alpha, (days_d[:-1] + days_d[1:]) / 2.0, rng)
     shock = state.parameters.day_spread * rng.standard_normal(ratio.shape)
-    made = expected * np.maximum(ratio + shock, 0.0)
+    made = np.minimum(expected * np.maximum(ratio + shock, 0.0), state.most_sm3_per_d)
     today = int(np.searchsorted(days_d, edges[0], side="right")) - 1
     echo = state.echo.added(float(np.median(made[today])), len(made) - today)
     made[today:] = np.maximum(made[today:] + echo[:, None], 0.0)
