@@ -83,6 +83,9 @@ def lacking_mj(told: Reckoning) -> Floats:
     return np.asarray(told.run.shortfall_sm3 * net_mj * told.efficiency)
 
 
+LEAST_ODDS = 0.005  # smaller ones are none
+
+
 def backup_amount(told: Reckoning, backup: Backup) -> Floats:
     """Fuel that brings the missing heat to the pans, shape (paths, servings). [kg or kWh]"""
     return fuel_needed(backup.fuel, lacking_mj(told), efficiency=backup.efficiency)
@@ -163,14 +166,15 @@ def _meals(told: Reckoning, lacks: Bools) -> tuple[BackupMeal, ...]:
 def _first_need(told: Reckoning, meal: str | None, median_d: float | None, probability: float) -> str:
     if meal is None or median_d is None:
         days = told.edges_d[-1] - told.edges_d[0]
-        return f"The backup is more likely than not idle for the next {days:.0f} days (odds of use {probability:.0%})"
+        odds = f"; odds of needing it {probability:.0%}" if probability >= LEAST_ODDS else ""
+        return f"No backup is likely to be needed in the next {days:.0f} days{odds}"
     return f"The backup is likely needed from {told.plain_date(median_d)}, first for {meal[:40]}"
 
 
 def _stock(told: Reckoning, backup: Backup, needed: float, order_d: float | None) -> str:
-    need = f"; keep {needed:.2g} {backup.unit} ready"
+    need = f"; keep {needed:.2g} {backup.unit} ready" if needed > 0.0 else ""
     if backup.on_hand_kg is None:
         return f"{need}."
     if order_d is None:
-        return f"{need}, the {backup.on_hand_kg:g} kg in the house last."
-    return f"{need}, order by {told.plain_date(order_d)}."
+        return f"{need}; the {backup.on_hand_kg:g} kg in the house will last."
+    return f"{need}; order by {told.plain_date(order_d)}."

@@ -99,9 +99,10 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup, before: Before | N
     budget = budget + run.usable_sm3()[:, until]
     need = (run.wanted.need_sm3 * run.wanted.cooked)[:, earlier].sum(axis=1)
     m3 = float(told.m3_per_sm3[first : last + 1].mean())
-    flame_min = 60.0 * budget / told.flame_sm3_per_h
+    flame_min, want_min = 60.0 * budget / told.flame_sm3_per_h, 60.0 * need / told.flame_sm3_per_h
     vented_m3, lacking = told.vented_m3(first, last), backup_amount(told, backup)[:, today].sum(axis=1)
-    probability = float(run.on_gas[:, meals].all(axis=1).mean())
+    besides = np.flatnonzero(earlier & ~told.planned())
+    probability = float((run.on_gas[:, meals].all(axis=1) & (run.shortfall_sm3[:, besides] <= 0.0).all(axis=1)).mean())
     covered = is_sure(probability, told.care_level, before=before.covered if before else None)
     return GasBudget(
         date=day,
@@ -126,7 +127,7 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup, before: Before | N
         meals=meal_outlooks(told, meals, before.verdicts if before else {}),
         backup=quantile(lacking, 0.5),
         backup_q90=quantile(lacking, 0.9),
-        summary=_summary(day, len(meals), flame_min, covered, probability),
+        summary=_allowed(day, flame_min) + _wanted(len(meals), want_min, covered, probability),
     )
 
 
@@ -157,11 +158,15 @@ def _last_flame(told: Reckoning, meals: Ints, last: int) -> int:
     return max(end, int(timeline.step_of[meals].max()) + 1)
 
 
-def _summary(day: date, meals: int, flame_min: Floats, covered: bool, probability: float) -> str:
-    sure = f"{in_words(day)}: {quantile(flame_min, 0.5):.0f} min of full flame may be burned"
-    sure += f", {quantile(flame_min, 0.1):.0f} min nine times in ten"
-    if not meals:
-        return f"{sure}; no meal is planned."
+def _allowed(day: date, flame_min: Floats) -> str:
+    median, careful = quantile(flame_min, 0.5), quantile(flame_min, 0.1)
+    return f"{in_words(day)}: {median:.0f} min of full flame may be burned, {careful:.0f} min nine times in ten"
+
+
+def _wanted(meals: int, want_min: Floats, covered: bool, probability: float) -> str:
+    if not meals and covered:
+        return "; no meal is planned."
+    who = f"the meals want {quantile(want_min, 0.5):.0f} min" if meals else "no meal is planned, the usual cooking"
     if covered:
-        return f"{sure}; the meals are covered."
-    return f"{sure}; the meals are covered with odds of {probability:.0%} only, have the backup ready."
+        return f"; {who} and are covered."
+    return f"; {who}, covered with odds of {probability:.0%} only: have the backup ready."

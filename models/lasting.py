@@ -85,10 +85,15 @@ def _fails_d(told: Reckoning, run: StorageRun) -> Floats:
 
 
 def _summary(told: Reckoning, flame_min: float, left_d: float | None, early_d: float | None) -> str:
+    now_d, end_d = float(told.edges_d[0]), float(told.edges_d[-1])
     now = f"Gas for {flame_min:.0f} min of full flame is in the holder"
+    if not told.planned().any():
+        return f"{now}; no meal is planned in the next {end_d - now_d:.0f} days."
     if early_d is None:
-        return f"{now}; it carries every planned meal of the next {told.edges_d[-1] - told.edges_d[0]:.0f} days."
-    early = f"one time in ten a meal lacks gas on {told.plain_date(float(told.edges_d[0]) + early_d)} already"
+        return f"{now}; it carries every planned meal of the next {end_d - now_d:.0f} days."
+    early = told.plain_date(now_d + early_d)
     if left_d is None:
-        return f"{now}; it likely carries every planned meal, but {early}."
-    return f"{now}; it carries the meals for about {left_d:.1f} days, but {early}."
+        return f"{now}; it likely carries every planned meal, but one time in ten one lacks gas on {early} already."
+    likely = told.plain_date(now_d + left_d)
+    sooner = "" if early == likely else f", one time in ten on {early} already"
+    return f"{now}; a meal first lacks gas on {likely}{sooner}."

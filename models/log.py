@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 
 import numpy as np
@@ -87,6 +87,12 @@ class Log:
     def of(self, quantity: str) -> Readings:
         """Readings of one quantity; empty where none was logged."""
         return self.by_quantity.get(quantity, Readings())
+
+    def without(self, quantity: str, ids: Sequence[str]) -> Log:
+        """The log without some readings of one quantity, by their ids."""
+        kept = self.of(quantity)
+        kept = kept.select(~np.isin(kept.id, list(ids)))
+        return Log(by_quantity={**self.by_quantity, quantity: kept})
 
     def until(self, time_d: float) -> Log:
         """The log as it stood at a time: readings taken up to and including it. [d]"""

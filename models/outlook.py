@@ -52,6 +52,11 @@ class Outlook:
     told: Reckoning | None
     warnings: tuple[LogWarning, ...]
 
+    @property
+    def horizon_d(self) -> float:
+        """How far the outlook reaches. [d]"""
+        return float(self.day_edges_d[-1]) - self.as_of_d
+
 
 def day_edges(household: Household, as_of_d: float, days: int) -> Floats:
     """Now, the coming midnight, and the household's midnights after it, shape (days + 2,). [d]"""
@@ -139,7 +144,10 @@ def _cook(known: Record, plan: MealPlan, methane: Floats) -> _Cook:
         pans=household.pans,
         supply=household.supply(household.gas.methane_fraction, air_now_c),
     )
-    habits = learn_habits(plan, known.log, stove, holder=household.holder, as_of_d=known.as_of_d)
+    forgetful = (
+        {"forgotten": 0.0} if np.any(known.log.of("gas_meter").item == "stove") else {}
+    )  # a meter forgets nothing
+    habits = learn_habits(plan, known.log, stove, holder=household.holder, as_of_d=known.as_of_d, **forgetful)
     return _Cook(household=household, plan=plan, air=known.air, stove=stove, habits=habits, methane=methane)
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import hashlib
 from datetime import datetime
 from http import HTTPStatus
+from typing import Any
 
 from flask import Response, current_app, request
 
+from service.api.fields import dumped
 from service.wiring import wiring
 
 MAX_AGE_S = 60
@@ -26,7 +28,7 @@ def answered(
     age_s = MAX_AGE_S
     if valid_until is not None:
         age_s = max(0, min(age_s, int((valid_until - wiring().clock()).total_seconds())))
-    held = request.if_none_match.contains(tag)
+    held = request.if_none_match.contains_weak(tag)
     response = current_app.response_class(b"" if held else body, mimetype=media_type)
     if held:
         response.status_code = HTTPStatus.NOT_MODIFIED
@@ -36,7 +38,14 @@ def answered(
     return response
 
 
+def said_now(document: dict[str, Any]) -> Response:
+    """A document that says the same until the log does: its `as_of` alone makes no new version of it."""
+    timeless = {name: value for name, value in document.items() if name != "as_of"}
+    return answered(dumped(document), etag=etag_of(dumped(timeless)))
+
+
 def if_match() -> str | None:
     """The ETag a client wants to replace: its value, `*`, or none sent."""
     header = request.headers.get("If-Match")
-    return header.strip().removeprefix("W/").strip('"') if header else None
+    # A weak tag never matches here (RFC 9110, 13.1.1): with its prefix kept it is no tag of ours.
+    return header.strip().strip('"') if header else None

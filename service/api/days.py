@@ -9,10 +9,9 @@ from typing import Any
 from flask import Response
 
 from service.api.asking import complete, places
-from service.api.conditional import answered
+from service.api.conditional import answered, said_now
 from service.api.contract import Blueprint
 from service.api.examples_days import DAYS, DAYS_CSV
-from service.api.fields import dumped
 from service.api.schemas.days import Ledger, LedgerQuery
 from service.usecases.days import COLUMNS, DaysAsked, days_answer
 from service.wiring import wiring
@@ -32,7 +31,7 @@ def _ledger(query: dict[str, Any], household: str) -> dict[str, Any]:
 @blueprint.response(200, Ledger, example=DAYS)
 def get_days(query: dict[str, Any], household: str) -> Response:
     """Gas made, burned and vented by day, with error and bound, what was set aside, and warnings about the log."""
-    return answered(dumped(_ledger(query, household)))
+    return said_now(_ledger(query, household))
 
 
 @blueprint.get("/days.csv")

@@ -7,7 +7,7 @@ from typing import Any
 from flask import Response
 
 from service.api.asking import complete, places
-from service.api.conditional import answered
+from service.api.conditional import answered, said_now
 from service.api.contract import Blueprint
 from service.api.examples import FIT_REQUEST
 from service.api.examples_answers import MODEL
@@ -32,7 +32,7 @@ def get_model(query: dict[str, Any], household: str) -> Response:
     """The fit in use: parameters with errors and plain meaning, data window, diagnostics, what was set aside."""
     wired = wiring()
     found = usecase.model_answer(household, query["as_of"], places=places(), desk=wired.fits, now=wired.clock())
-    return answered(dumped(complete(Model, found)))
+    return said_now(complete(Model, found))
 
 
 @blueprint.get("/fits")

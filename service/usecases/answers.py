@@ -17,6 +17,9 @@ from service.usecases.stamp import LONGEST_SUMMARY, plain, stamp
 
 Answer = dict[str, Any]
 
+BEYOND = "That day is beyond what can be forecast; ask for one within 90 days."
+OVER = "That day is over: /days tells what became of it, and as_of= gives the answer as it was then."
+
 
 def day_of(which: str | date, today: date) -> date:
     """The day a caller means by `today`, `tomorrow` or a date."""
@@ -43,10 +46,11 @@ def budget_answer(outlook: Outlook, moment: Moment, before: bytes | None, *, whi
     household = outlook.household
     today = local_date(outlook.as_of_d, household.zone)
     day = day_of(which, today)
+    blank = {"date": day, "reserve_m3": household.holder.reserve_m3, "meals": []}
     if not today <= day <= today + timedelta(days=outlook.days):
-        return stamp(outlook, moment, "", reason="beyond_horizon") | {"date": day, "meals": []}
+        return stamp(outlook, moment, OVER if day < today else BEYOND, reason="beyond_horizon") | blank
     if outlook.told is None:
-        return stamp(outlook, moment, "") | {"date": day, "meals": []}
+        return stamp(outlook, moment, "") | blank
     budget = gas_budget(outlook.told, day, backup=household.backup, before=said_before(before, day))
     values = _in_unit(plain(budget, household.zone), household.backup.unit)
     return values | stamp(outlook, moment, budget.summary)
@@ -64,21 +68,22 @@ def said_before(body: bytes | None, day: date) -> Before | None:
 def storage_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:
     """How full the holder is and how long it lasts."""
     if outlook.told is None:
-        return stamp(outlook, moment, "") | {"horizon_d": outlook.days}
+        known = {"capacity_m3": outlook.household.holder.capacity_m3, "horizon_d": outlook.horizon_d}
+        return stamp(outlook, moment, "") | known
     found = storage_outlook(outlook.told, outlook.household.holder)
     values: Answer = plain(found, outlook.household.zone)
-    return values | stamp(outlook, moment, found.summary) | {"horizon_d": outlook.days}
+    return values | stamp(outlook, moment, found.summary)
 
 
 def backup_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:
     """When the backup is needed, for what, and how much of it."""
     backup = outlook.household.backup
-    known: Answer = {"fuel": backup.fuel, "on_hand_kg": backup.on_hand_kg, "horizon_d": outlook.days, "meals": []}
+    known: Answer = {"fuel": backup.fuel, "on_hand_kg": backup.on_hand_kg, "horizon_d": outlook.horizon_d, "meals": []}
     if outlook.told is None:
         return stamp(outlook, moment, "") | known
     found = backup_outlook(outlook.told, backup)
     values = _in_unit(plain(found, outlook.household.zone), found.unit)
-    return values | stamp(outlook, moment, found.summary) | {"horizon_d": outlook.days}
+    return values | stamp(outlook, moment, found.summary)
 
 
 def now_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:

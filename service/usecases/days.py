@@ -14,6 +14,7 @@ from models.calendar import from_days, local_date, local_midnights
 from models.days import EXACT, MISSING, DayLedger, day_ledger
 from models.errors import Inconsistent, OutOfRange
 from models.ledger import standard_per_wet
+from models.production.fit import state
 from models.production.record import Record, record
 from models.stove import Stove
 from models.units import Floats
@@ -62,19 +63,21 @@ def days_answer(name: str, asked: DaysAsked, *, places: Places, now: datetime) -
     OutOfRange
         More days than are told at once.
     """
-    as_of = asked.as_of or now
+    as_of = (asked.as_of or now).replace(microsecond=0)
     standing = situation(name, as_of, homes=places.homes, logs=places.logs, fits=places.fits)
     known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
     zone = standing.household.zone
     first, count = _span(asked, local_date(standing.as_of_d, zone))
-    found = day_ledger(known.household, known.log, known.air, local_midnights(first, count, zone))
+    set_aside = state(known, standing.fitted).set_aside  # what the model does not believe, the ledger does not either
+    believed = known.log.without("holder_level", [reading for reading, _ in set_aside])
+    found = day_ledger(known.household, believed, known.air, local_midnights(first, count, zone))
     rows = list(_rows(found, first, known))
     return {
         "as_of": as_of.astimezone(zone),
         "time_zone": zone.key,
         "summary": _summary(found),
         "days": rows,
-        "set_aside": [{"reading": reading, "why": why} for reading, why in found.set_aside],
+        "set_aside": [{"reading": reading, "why": why} for reading, why in set_aside],
         "warnings": list(_warnings(standing, known, zone)),
     }
 

@@ -63,7 +63,7 @@ class FitDesk(Protocol):
 
 def model_answer(name: str, as_of: datetime | None, *, places: Places, desk: FitDesk, now: datetime) -> dict[str, Any]:
     """The fit in use: parameters with errors and meaning, data window, diagnostics, what was set aside."""
-    moment = Moment(issued_at=now, as_of=as_of or now)
+    moment = Moment(issued_at=now, as_of=(as_of or now).replace(microsecond=0))
     standing = situation(name, moment.as_of, homes=places.homes, logs=places.logs, fits=places.fits)
     known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
     found = state(known, standing.fitted)

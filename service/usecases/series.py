@@ -33,7 +33,7 @@ def series_answer(outlook: Outlook, moment: Moment, *, step: str, levels: Sequen
     )
     return stamp(outlook, moment, summary) | {
         "step": step,
-        "horizon_d": outlook.days,
+        "horizon_d": outlook.horizon_d,
         "points": _points(outlook, edges, sorted({0.1, 0.5, 0.9, *levels})),
     }
 

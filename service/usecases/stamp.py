@@ -17,7 +17,6 @@ OLD_READING_D = 2.0
 LOST_READING_D = 14.0
 LONGEST_SUMMARY = 200
 NEVER_READ = "The gauge was never read, so nobody knows what is in the holder; log a holder_level reading."
-BEYOND = "That day is beyond what can be forecast; ask for one within 90 days."
 
 
 def stamp(outlook: Outlook, moment: Moment, summary: str, *, reason: Reason | None = None) -> dict[str, Any]:
@@ -54,8 +53,6 @@ def standing(outlook: Outlook) -> Reason | None:
 def _worded(outlook: Outlook, reason: Reason | None, summary: str) -> str:
     if reason == "no_readings":
         return NEVER_READ
-    if reason == "beyond_horizon":
-        return BEYOND
     if reason == "stale":
         warning = f"The last gauge reading is {age_d(outlook):.0f} days old; please read it again."
         return f"{warning} {summary}" if len(warning) + len(summary) < LONGEST_SUMMARY else warning

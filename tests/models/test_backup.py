@@ -66,7 +66,7 @@ def test_a_bottle_that_lasts_needs_no_order(dry_week: Reckoning) -> None:
     outlook = of(dry_week, on_hand_kg=10.0)
 
     assert (outlook.bottle_empty_date, outlook.order_by_date) == (None, None)
-    assert outlook.summary.endswith("the 10 kg in the house last.")
+    assert outlook.summary.endswith("the 10 kg in the house will last.")
 
 
 def test_a_bottle_nobody_knows_has_no_dates(dry_week: Reckoning) -> None:
@@ -92,7 +92,7 @@ def test_an_unlikely_need_has_an_early_date_only(reckon: Reckon, at_hour: Cook) 
     assert outlook.first_backup_date_q10 == date(2026, 3, 2)
     assert outlook.backup_probability == pytest.approx(0.2)
     assert [(meal.meal, meal.probability) for meal in outlook.meals] == [("dinner", pytest.approx(0.2))]
-    assert "odds of use 20%" in outlook.summary
+    assert "odds of needing it 20%" in outlook.summary
 
 
 def test_care_orders_earlier(reckon: Reckon, at_hour: Cook) -> None:

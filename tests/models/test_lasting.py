@@ -42,7 +42,7 @@ def test_three_dinners_without_new_gas_by_hand(reckon: Reckon, at_hour: Cook) ->
     assert outlook.level_pct == pytest.approx(50.0 + 50.0 * 0.4 / 0.6)
     assert outlook.capacity_m3 == 1.0
     assert outlook.horizon_d == pytest.approx(4.0)
-    assert "carries the meals for about 2.8 days" in outlook.summary
+    assert "a meal first lacks gas on" in outlook.summary
 
 
 def test_new_gas_is_told_from_what_is_there(reckon: Reckon, at_hour: Cook) -> None:
@@ -70,7 +70,7 @@ def test_what_happens_on_a_few_paths_is_not_within_the_horizon(reckon: Reckon, a
     assert outlook.days_left_q10 == pytest.approx(19.0 / 24.0)
     assert outlook.days_left_q90 is None
     assert outlook.empty_probability == pytest.approx(0.2)
-    assert "one time in ten a meal lacks gas on Monday 2 March" in outlook.summary
+    assert "on Monday 2 March" in outlook.summary
 
 
 def test_a_holder_at_its_reserve_is_empty_at_once(reckon: Reckon) -> None:

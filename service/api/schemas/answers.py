@@ -65,7 +65,7 @@ class MealVerdict(Schema):
     meal = text("its name")
     start = moment("when it starts")
     need_m3 = answer("m3", "wet gas it takes, at the holder's conditions then")
-    on_gas_probability = answer("1", "odds that the holder carries it whole")
+    on_gas_probability = answer("1", "odds that the holder carries it whole, if it is cooked")
     verdict = text("gas: as sure as care_level asks; backup: more likely not; tight: between", one_of=VERDICTS)
 
 
@@ -118,7 +118,7 @@ class StorageOutlook(Stamp):
     empty_probability = answer("1", "odds of it within horizon_d")
     full_at = moment("when the holder is full; null: not within horizon_d", allow_none=True)
     full_at_q10 = moment("nine times in ten not before", allow_none=True)
-    horizon_d = whole("d", "how far this looks", 1, 90)
+    horizon_d = answer("d", "how far this looks: the rest of today and the whole days asked for", digits=2)
 
 
 class BackupMeal(Schema):
@@ -126,7 +126,7 @@ class BackupMeal(Schema):
 
     meal = text("its name")
     start = moment("when it starts")
-    probability = answer("1", "odds that it needs the backup")
+    probability = answer("1", "odds that it is cooked and lacks gas")
     heat_mj = answer("MJ", "useful heat the backup must give, where it is needed", digits=3)
 
 
@@ -149,7 +149,7 @@ class BackupNeed(Stamp):
     )
     order_by_date = day("last day to order", allow_none=True)
     meals = many(BackupMeal, "the meals that may need it")
-    horizon_d = whole("d", "how far this looks", 1, 90)
+    horizon_d = answer("d", "how far this looks: the rest of today and the whole days asked for", digits=2)
 
 
 class Now(Stamp):
@@ -210,7 +210,7 @@ class Forecast(Stamp):
         allow_none=True,
         metadata={"description": "with layout=columns one list a field of a point; else null"},
     )
-    horizon_d = whole("d", "whole days after today", 1, 90)
+    horizon_d = answer("d", "how far this looks: the rest of today and the whole days asked for", digits=2)
 
     @post_dump
     def _lay_out(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
