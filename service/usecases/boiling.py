@@ -162,7 +162,7 @@ def told_of(hob: Hob, source: str, found: BoilTime, water: str) -> Answer:
     return asdict(found) | {
         "simmer_min_flame_pct": 100.0 * found.simmer_fraction if found.simmer_fraction <= 1.0 else None,
         "rule_of_thumb_note": _rule_note(found),
-        "summary": _summary(found, hob, water)[:LONGEST_SUMMARY],
+        "summary": _summary(found, hob, water),
         "burner": hob.burner.name,
         "pan": hob.pan.name,
         "mode": hob.mode,
@@ -183,8 +183,13 @@ def _rule_note(found: BoilTime) -> str:
 
 
 def _summary(found: BoilTime, hob: Hob, water: str) -> str:
-    where = f"on {hob.burner.name!r} in {hob.pan.name!r}"
+    """One sentence; names too long for it are left out."""
+    told = _sentence(found, f" on {hob.burner.name!r} in {hob.pan.name!r}", water)
+    return told if len(told) <= LONGEST_SUMMARY else _sentence(found, "", water)
+
+
+def _sentence(found: BoilTime, where: str, water: str) -> str:
     if found.never_boils:
-        return f"{water} never boil {where}: the pan loses all the heat it gets."
+        return f"{water} never boil{where}: the pan loses all the heat it gets."
     longer = f", {found.penalty_pct:.0f} % longer than on undiluted gas" if found.undiluted_boil_min > 0.0 else ""
-    return f"{water} boil in {found.boil_min:.0f} min {where}{longer}, on {1e3 * found.gas_m3:.0f} L of gas."
+    return f"{water} boil in {found.boil_min:.0f} min{where}{longer}, on {1e3 * found.gas_m3:.0f} L of gas."

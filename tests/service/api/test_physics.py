@@ -147,6 +147,21 @@ def test_a_pot_that_never_boils_says_so_in_null(client: FlaskClient) -> None:
     assert "never boil" in told["summary"]
 
 
+@pytest.mark.parametrize(
+    ("heat", "words"),
+    [({"heat_input_kw": 2.0}, "boil in"), ({"heat_input_kw": 0.1, "efficiency_from": "zero_loss"}, "never boil")],
+)
+def test_a_long_name_is_left_out_of_the_sentence_and_never_cut(
+    client: FlaskClient, heat: dict[str, Any], words: str
+) -> None:
+    short, long = (post(client, "boil-time", water_l=2, pan={"name": name}, **heat) for name in ("pot", "p" * 180))
+
+    assert words in short["summary"]
+    assert " on 'burner' in 'pot'" in short["summary"]
+    assert long["summary"] == short["summary"].replace(" on 'burner' in 'pot'", "")
+    assert long["summary"].endswith(".")
+
+
 def test_height_lowers_heat_and_boiling_point(client: FlaskClient) -> None:
     """At 3000 m the burner gives 0.8333 of its heat (U.S. Standard Atmosphere 1976, root of absolute pressures)."""
     asked: dict[str, Any] = {"water_l": 2, "from_c": 20, "methane_pct": 100, "burner": RATED, "gauge_kpa": 0.8}
