@@ -150,15 +150,15 @@ def sm3_per_m3(
     return np.asarray(dry_pa / STANDARD_PRESSURE_PA * STANDARD_TEMPERATURE_K / (t + ZERO_CELSIUS_K))
 
 
-def swing_ratio(from_c: ArrayLike, to_c: ArrayLike, *, gauge_pa: ArrayLike, atmosphere_pa: ArrayLike) -> Floats:
-    """Volume of a saturated holder after a change of temperature alone, relative to before: gas neither made nor used.
+def swing_ratio(from_c: ArrayLike, to_c: ArrayLike, *, pressure_pa: ArrayLike) -> Floats:
+    """Volume of saturated gas after a change of temperature alone, relative to before: gas neither made nor used.
 
     Parameters
     ----------
     from_c, to_c : array_like
         Gas temperature before and after. [°C], -45 to 60
-    gauge_pa, atmosphere_pa : array_like
-        As `sm3_per_m3` has them. [Pa], 0 to 20 000 and 30 000 to 110 000
+    pressure_pa : array_like
+        Absolute pressure of the gas, the same before and after. [Pa], 20 000 to 200 000
 
     Returns
     -------
@@ -171,49 +171,24 @@ def swing_ratio(from_c: ArrayLike, to_c: ArrayLike, *, gauge_pa: ArrayLike, atmo
 
     Notes
     -----
-    The same dry gas, n = p·V/(R·T), with water at hand to keep it saturated.
+    The same dry gas, n = (1 − y)·p·V/(R·T), with water at hand to keep it saturated (Dalton).
     """
-    before, after = (sm3_per_m3(t, gauge_pa=gauge_pa, atmosphere_pa=atmosphere_pa) for t in (from_c, to_c))
+    before, after = (
+        (1.0 - vapour_fraction(t, pressure_pa=pressure_pa)) / (np.asarray(t, dtype=float) + ZERO_CELSIUS_K)
+        for t in (from_c, to_c)
+    )
     return np.asarray(before / after)
 
 
-def leak_fraction(
-    volume_m3: ArrayLike, temperature_c: ArrayLike, *, gauge_pa: ArrayLike, atmosphere_pa: ArrayLike
-) -> Floats:
-    """Share of the dry gas lost between two looks at a closed, saturated holder, cooling taken out.
-
-    Parameters
-    ----------
-    volume_m3, temperature_c : array_like, shape (..., 2)
-        First look and second. [m3, above 0; °C, -45 to 60]
-    gauge_pa, atmosphere_pa : array_like
-        As `sm3_per_m3` has them. [Pa], 0 to 20 000 and 30 000 to 110 000
-
-    Returns
-    -------
-    ndarray, shape (...). [1]; negative where gas was gained
-
-    Raises
-    ------
-    OutOfRange
-        Where an input lies outside its range.
-    """
-    stored = within("volume_m3", volume_m3, 1e-9, np.inf)
-    stored = stored * sm3_per_m3(temperature_c, gauge_pa=gauge_pa, atmosphere_pa=atmosphere_pa)
-    return np.asarray(1.0 - stored[..., 1] / stored[..., 0])
-
-
-def condensate_l_per_sm3(
-    from_c: ArrayLike, to_c: ArrayLike, *, gauge_pa: ArrayLike, atmosphere_pa: ArrayLike
-) -> Floats:
+def condensate_l_per_sm3(from_c: ArrayLike, to_c: ArrayLike, *, pressure_pa: ArrayLike) -> Floats:
     """Water that drops out of a saturated gas as it cools, per dry standard cubic metre.
 
     Parameters
     ----------
     from_c, to_c : array_like
         Gas temperature before and after. [°C], -45 to 60
-    gauge_pa, atmosphere_pa : array_like
-        As `sm3_per_m3` has them. [Pa], 0 to 20 000 and 30 000 to 110 000
+    pressure_pa : array_like
+        Absolute pressure of the gas, the same before and after. [Pa], 20 000 to 200 000
 
     Returns
     -------
@@ -228,7 +203,6 @@ def condensate_l_per_sm3(
     -----
     A mole of dry gas carries y/(1 − y) moles of vapour (Dalton); a kilogram of water is taken as a litre.
     """
-    pressure_pa = np.asarray(atmosphere_pa, dtype=float) + np.asarray(gauge_pa, dtype=float)
     y, y_after = (vapour_fraction(t, pressure_pa=pressure_pa) for t in (from_c, to_c))
     moles = STANDARD_PRESSURE_PA / (GAS_CONSTANT_J_PER_MOL_K * STANDARD_TEMPERATURE_K)
     kg_per_mol = 1e-3 * COMPONENTS["H2O"].molar_mass_g_per_mol

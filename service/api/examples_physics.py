@@ -28,6 +28,8 @@ GAS: dict[str, Any] = {
     "molar_mass_g_per_mol": 27.22928,
     "density_kg_per_sm3": 1.155322,
     "water_vapour_fraction": 0.0,
+    "volume_ratio": None,
+    "condensate_l_per_sm3": None,
     "methane_pct": 60.0,
     "methane_source": "composition",
     "stoichiometric_air_m3_per_m3": 5.72792,

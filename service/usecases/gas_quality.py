@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -17,8 +17,10 @@ from models.gas import (
     net_sd_mj_per_sm3,
     stoichiometric_air_m3_per_m3,
 )
+from models.holder import condensate_l_per_sm3, swing_ratio
 from models.iso6976 import GasProperties, Mixture, Reference, mixture, properties, saturated
 from models.moisture import vapour_fraction
+from models.units import Floats
 from service.documents import PA_PER_KPA
 
 Answer = dict[str, Any]
@@ -45,6 +47,8 @@ def gas_quality_answer(asked: Mapping[str, Any]) -> Answer:
     return _standard(wet) | {
         "net_sd_mj_per_sm3": (1.0 - vapour) * net_sd_mj_per_sm3(quality) if quality else None,
         "water_vapour_fraction": vapour,
+        "volume_ratio": _then(asked, swing_ratio),
+        "condensate_l_per_sm3": _then(asked, condensate_l_per_sm3),
         "methane_pct": 100.0 * methane,
         "methane_source": quality.source if quality else "composition",
         "stoichiometric_air_m3_per_m3": float(stoichiometric_air_m3_per_m3(gas)) * (1.0 - vapour),
@@ -91,6 +95,14 @@ def _vapour(asked: Mapping[str, Any]) -> float:
         message = f"saturated_at_c is {warm_c:g}, at pressure_kpa {pressure_kpa:g} more vapour than gas, must be lower"
         raise Inconsistent(message, field="saturated_at_c")
     return share
+
+
+def _then(asked: Mapping[str, Any], change: Callable[..., Floats]) -> float | None:
+    """What becomes of saturated gas at another temperature; None where none is asked for."""
+    if asked.get("then_at_c") is None:
+        return None
+    pressure_pa = asked["pressure_kpa"] * PA_PER_KPA
+    return float(change(asked["saturated_at_c"], asked["then_at_c"], pressure_pa=pressure_pa))
 
 
 def _standard(gas: GasProperties) -> Answer:

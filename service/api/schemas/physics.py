@@ -58,6 +58,13 @@ class GasAsked(Methane):
     )
     pressure_kpa = number("kPa", "absolute pressure at which it is saturated", low=20, high=200, load_default=101.325)
     humidity_pct = number("%", "relative humidity at saturated_at_c", low=0, high=100, load_default=100.0)
+    then_at_c = number(
+        "Cel",
+        "temperature that gas saturated at saturated_at_c warms or cools to, for volume_ratio and condensate_l_per_sm3",
+        low=-45,
+        high=60,
+        load_default=None,
+    )
     combustion_c = _one_of("Cel", "temperature of combustion of at_reference", COMBUSTION_C, 15.0)
     metering_c = _one_of("Cel", "temperature of metering of at_reference", METERING_C, 15.0)
     state = text("real or ideal gas in at_reference", one_of=("real", "ideal"), load_default="real")
@@ -65,6 +72,14 @@ class GasAsked(Methane):
     @validates_schema(skip_on_field_errors=True)
     def _one_way(self, data: dict[str, Any], **_: Any) -> None:
         at_most_one(data, ("components", "gas", "methane_pct", "carbon_dioxide_pct"))
+        if data["then_at_c"] is not None and data["saturated_at_c"] is None:
+            raise ValidationError(
+                "required|is missing; then_at_c changes gas that is saturated at it", "saturated_at_c"
+            )
+        if data["then_at_c"] is not None and data["humidity_pct"] != 100.0:
+            raise ValidationError(
+                "choice|must be 100 beside then_at_c, which takes water to be at hand", "humidity_pct"
+            )
 
 
 class AtReference(Schema):
@@ -99,6 +114,8 @@ class GasQuality(Schema):
     molar_mass_g_per_mol = answer("g/mol", "molar mass, vapour included", digits=5)
     density_kg_per_sm3 = answer("kg/m3", "density, vapour included", digits=6)
     water_vapour_fraction = answer("mol/mol", "water vapour in the gas", digits=7)
+    volume_ratio = answer("1", "its volume at then_at_c, of that at saturated_at_c; null: not asked for", digits=5)
+    condensate_l_per_sm3 = answer("L/m3", "water that drops out of it on the way; null: not asked for", digits=6)
     methane_pct = answer("%", "methane in the dry gas")
     methane_source = text("how the methane share is known", one_of=(*SOURCES, "composition"))
     stoichiometric_air_m3_per_m3 = answer("m3/m3", "dry air that just burns a cubic metre", digits=5)

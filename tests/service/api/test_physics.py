@@ -60,6 +60,22 @@ def test_vapour_is_counted_at_the_temperature_and_pressure_given(client: FlaskCl
     assert half["water_vapour_fraction"] == pytest.approx(wet["water_vapour_fraction"] / 2, abs=1e-7)
 
 
+def test_saturated_gas_swells_in_the_afternoon_and_drops_water_at_night(client: FlaskClient) -> None:
+    """Ideal gas with Dalton's law, vapour by IAPWS-IF97: 13.8 % from 10 to 35 °C at 5 mbar."""
+    day, night = (
+        post(client, "gas-quality", methane_pct=60, saturated_at_c=one, then_at_c=other, pressure_kpa=101.825)
+        for one, other in ((10, 35), (35, 10))
+    )
+
+    assert day["volume_ratio"] == pytest.approx(1.13808, abs=5e-6)
+    assert day["volume_ratio"] * night["volume_ratio"] == pytest.approx(1.0, abs=1e-5)
+    # vapour of 5.629 and 1.228 kPa; 42.29 mol of dry gas to the cubic metre, 18.015 g to the mole of water
+    dropped = 42.29e-3 * 18.015 * (5.629 / (101.825 - 5.629) - 1.228 / (101.825 - 1.228))
+    assert night["condensate_l_per_sm3"] == pytest.approx(dropped, rel=1e-3)
+    assert day["condensate_l_per_sm3"] == 0.0
+    assert post(client, "gas-quality", saturated_at_c=35)["volume_ratio"] is None
+
+
 def test_a_gas_may_be_known_in_several_ways(client: FlaskClient) -> None:
     by_test = post(client, "gas-quality", carbon_dioxide_pct=40)
     by_meter = post(client, "gas-quality", methane_pct=60, methane_sd_pct=2)
@@ -95,6 +111,14 @@ def test_hydrogen_sulphide_is_cautioned_against(client: FlaskClient) -> None:
         ({"combustion_c": 18}, 400, "/combustion_c", "combustion_c is 18.0, must be one of 0.0, 15.0"),
         ({"saturated_at_c": 61}, 400, "/saturated_at_c", "saturated_at_c is 61.0, must be -45 to 60"),
         ({"saturated_at_c": 60, "pressure_kpa": 20}, 422, "/saturated_at_c", "more vapour than gas, must be lower"),
+        ({"then_at_c": 10}, 400, "/saturated_at_c", "saturated_at_c is missing; then_at_c changes gas"),
+        ({"then_at_c": 61, "saturated_at_c": 35}, 400, "/then_at_c", "then_at_c is 61.0, must be -45 to 60"),
+        (
+            {"then_at_c": 10, "saturated_at_c": 35, "humidity_pct": 50},
+            400,
+            "/humidity_pct",
+            "humidity_pct must be 100 beside then_at_c",
+        ),
         ({"components": [0.6, 0.4]}, 400, "/components", "components must be a JSON object"),
         ({"octane": 95}, 400, "/octane", "octane is not a field here"),
     ],
