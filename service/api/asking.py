@@ -11,19 +11,32 @@ from flask import Response
 from models.outlook import Outlook
 from service.api.conditional import answered
 from service.api.fields import Schema, dumped
-from service.usecases.outlook import USUAL_DAYS, Moment, Places, Question, issue
-from service.wiring import wiring
+from service.usecases.outlook import USUAL_DAYS, Moment, Places, Question, Told, issue
+from service.wiring import Wiring, wiring
 
 Answering = Callable[[Outlook, Moment, bytes | None], dict[str, Any]]
 """From an outlook, the moment and the answer given before to the values of an answer."""
 
 
-def places() -> Places:
-    """Where this app keeps what answers are made of."""
-    wired = wiring()
+def places_of(wired: Wiring) -> Places:
+    """Where a wiring keeps what answers are made of."""
     return Places(
         homes=wired.homes, logs=wired.logs, fits=wired.fits, forecasts=wired.forecasts, outlooks=wired.outlooks
     )
+
+
+def places() -> Places:
+    """Where this app keeps what answers are made of."""
+    return places_of(wiring())
+
+
+def tell(question: Question, schema: type[Schema], answer: Answering, *, wired: Wiring) -> Told:
+    """Answer one question: from the store where it was issued before, else from the household's outlook."""
+
+    def render(outlook: Outlook, moment: Moment, before: bytes | None) -> bytes:
+        return dumped(complete(schema, answer(outlook, moment, before)))
+
+    return issue(question, places=places_of(wired), now=wired.clock(), render=render)
 
 
 def ask(
@@ -36,14 +49,10 @@ def ask(
     days: int = USUAL_DAYS,
     **asked: object,
 ) -> Response:
-    """Answer one question: from the store where it was issued before, else from the household's outlook."""
-
-    def render(outlook: Outlook, moment: Moment, before: bytes | None) -> bytes:
-        return dumped(complete(schema, answer(outlook, moment, before)))
-
+    """Answer one question over HTTP."""
     question = Question(household=household, kind=kind, asked={**asked, "days": days}, as_of=as_of, days=days)
-    issued, valid_until = issue(question, places=places(), now=wiring().clock(), render=render)
-    return answered(issued.body, etag=issued.etag, valid_until=valid_until)
+    told = tell(question, schema, answer, wired=wiring())
+    return answered(told.body, etag=told.etag, valid_until=told.valid_until)
 
 
 def complete(schema: type[Schema], values: dict[str, Any]) -> dict[str, Any]:

@@ -15,6 +15,11 @@ from service.api.fields import Schema, fields, many, text, whole
 
 TITLE = "Kettlecast"
 VERSION = "1"
+BEARER = {
+    "type": "http",
+    "scheme": "bearer",
+    "description": "a token of `kettlecast token add`; needed once one was made, or where others reach the server",
+}
 LONGEST = 100_000  # characters of a sentence that quotes what was sent
 
 
@@ -76,8 +81,10 @@ class Api(SmorestApi):
 
 
 def contract_of(api: Api) -> dict[str, Any]:
-    """The OpenAPI document, with every error answer under its media type."""
+    """The OpenAPI document, with the token and with every error answer under its media type."""
     document: dict[str, Any] = api.spec.to_dict()
+    document["components"]["securitySchemes"] = {"token": BEARER}
+    document["security"] = [{"token": []}, {}]
     for response in document["components"].get("responses", {}).values():
         content = response.get("content", {})
         if "application/json" in content:

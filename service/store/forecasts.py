@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, delete, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, delete, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from service.store.database import Database
@@ -51,9 +51,10 @@ class ForecastStore:
         """The forecast issued last among those whose key begins so, or none."""
         with self._database.read() as connection:
             owner = household_id(connection, name)
-            mine = (forecast.c.household_id == owner, forecast.c.key.startswith(beginning, autoescape=True))
-            row = connection.execute(select(forecast).where(*mine).order_by(forecast.c.id.desc()).limit(1)).first()
-            return None if row is None else _issued(row)
+            newest = select(func.max(forecast.c.id)).where(
+                forecast.c.household_id == owner, *_begins(connection, beginning)
+            )
+            return _find(connection, owner, forecast.c.id == newest.scalar_subquery())
 
     def add(self, name: str, key: str, issued_at: datetime, body: bytes, inputs: dict[str, Any]) -> Issued:
         """Keep a forecast; where one stands under the key already, that one is returned and nothing is changed."""
@@ -86,12 +87,19 @@ class ForecastStore:
             rows = connection.execute(query.order_by(forecast.c.issued_s.desc(), forecast.c.id.desc()).limit(limit))
             return [_issued(row) for row in rows]
 
-    def prune(self, name: str, before: datetime) -> int:
-        """Drop the forecasts issued before a time; how many."""
+    def prune(self, name: str, before: datetime, *, but: int | None = None) -> int:
+        """Drop the forecasts issued before a time, `but` the one of that id; how many."""
         with self._database.write() as connection:
             owner = household_id(connection, name)
             old = (forecast.c.household_id == owner, forecast.c.issued_s < seconds(before))
-            return connection.execute(delete(forecast).where(*old)).rowcount
+            return connection.execute(delete(forecast).where(*old, forecast.c.id != (but or 0))).rowcount
+
+
+def _begins(connection: Connection, beginning: str) -> tuple[ColumnElement[bool], ColumnElement[bool]]:
+    """Keys that begin so, as a range that the index on the key can be searched for."""
+    # SQLite compares byte by byte; another database would by its language, where a beginning is no range.
+    key = forecast.c.key if connection.dialect.name == "sqlite" else forecast.c.key.collate("C")
+    return key >= beginning, key < beginning[:-1] + chr(ord(beginning[-1]) + 1)
 
 
 def _find(connection: Connection, owner: int, which: ColumnElement[bool]) -> Issued | None:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, Protocol
+from weakref import WeakValueDictionary
 
 from models.outlook import Outlook, look_ahead
 from models.production.fit import state
@@ -45,22 +46,34 @@ class Forecasts(Protocol):
 
 
 class OutlookCache:
-    """The latest outlooks of this process; questions that need the same one wait for it rather than make it twice."""
+    """The latest outlooks of this process; who asks for one that is being made waits for it, and nobody else does."""
 
     def __init__(self, size: int = KEPT_OUTLOOKS) -> None:
         self._size = size
         self._lock = threading.Lock()
         self._kept: OrderedDict[tuple[Any, ...], Outlook] = OrderedDict()
+        self._making: WeakValueDictionary[tuple[Any, ...], threading.Lock] = WeakValueDictionary()
 
     def get(self, key: tuple[Any, ...], make: Callable[[], Outlook]) -> Outlook:
         """The outlook under a key, made where it is not kept."""
         with self._lock:
-            if key not in self._kept:
-                self._kept[key] = make()
-                while len(self._kept) > self._size:
-                    self._kept.popitem(last=False)
-            self._kept.move_to_end(key)
-            return self._kept[key]
+            making = self._making.setdefault(key, threading.Lock())
+        with making:
+            found = self._find(key)
+            return self._keep(key, make()) if found is None else found
+
+    def _find(self, key: tuple[Any, ...]) -> Outlook | None:
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+            return self._kept.get(key)
+
+    def _keep(self, key: tuple[Any, ...], made: Outlook) -> Outlook:
+        with self._lock:
+            self._kept[key] = made
+            while len(self._kept) > self._size:
+                self._kept.popitem(last=False)
+            return made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,36 +111,50 @@ class Moment:
         return self.as_of.replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
 
 
-def issue(
-    question: Question, *, places: Places, now: datetime, render: Callable[[Outlook, Moment, bytes | None], bytes]
-) -> tuple[Issued, datetime]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """An answer and the time it holds until; `etag` is None where it was not kept."""
+
+    body: bytes
+    etag: str | None
+    valid_until: datetime
+
+
+Render = Callable[[Outlook, Moment, bytes | None], bytes]
+"""From an outlook, the moment and the answer given before to the bytes of an answer."""
+
+
+def issue(question: Question, *, places: Places, now: datetime, render: Render) -> Told:
     """The answer to a question, as stored where it was issued before, with the time it holds until.
 
     An answer stands until the log, the description or the hour changes; `render` turns an outlook into its bytes, given
-    those of the answer before, so that a verdict need not flap.
+    those of the answer before, so that a verdict need not flap. An answer as of another moment is the one that would
+    have been issued then: it can be worked out again at any time, and is not kept.
 
     Raises
     ------
     Whatever the stores and models refuse: an unknown household, a description that contradicts itself.
     """
     now = now.replace(microsecond=0)
-    moment = Moment(issued_at=now, as_of=question.as_of or now)
     version = places.homes.version(question.household)
     if version is None:
         places.homes.get(question.household)  # says that there is no such household
-    # Now is taken by the hour, another moment to the second.
-    hour = moment.valid_until.isoformat() if question.as_of is None else f"as of {moment.as_of.isoformat()}"
+    if question.as_of is not None:
+        then = Moment(issued_at=question.as_of, as_of=question.as_of)
+        outlook = outlook_of(question, then, (version, "as of", question.as_of), places)
+        return Told(body=render(outlook, then, None), etag=None, valid_until=then.valid_until)
+    moment = Moment(issued_at=now, as_of=now)
     asked = ",".join(f"{name}={value}" for name, value in sorted(question.asked.items()))
-    which = f"{question.kind}?{asked}@"
+    which, hour = f"{question.kind}?{asked}@", moment.valid_until.isoformat()
     key = f"{which}{version}/{hour}"
     found = places.forecasts.find(question.household, key)
     if found is None:
         outlook = outlook_of(question, moment, (version, hour), places)
-        inputs = {"version": version, "as_of": moment.as_of.isoformat()}
-        before = places.forecasts.latest(question.household, which) if question.as_of is None else None
+        before = places.forecasts.latest(question.household, which)
         body = render(outlook, moment, before.body if before else None)
+        inputs = {"version": version, "as_of": moment.as_of.isoformat()}
         found = places.forecasts.add(question.household, key, now, body, inputs)
-    return found, moment.valid_until
+    return Told(body=found.body, etag=found.etag, valid_until=moment.valid_until)
 
 
 def outlook_of(question: Question, moment: Moment, state_key: tuple[Any, ...], places: Places) -> Outlook:

@@ -48,7 +48,7 @@ class ForecastQuery(DaysQuery):
 class Stamp(Schema):
     """What every forecast carries: when it was made, of what, and whether it holds."""
 
-    issued_at = moment("when it was computed")
+    issued_at = moment("when it was computed; with as_of that moment, as it would have been then")
     as_of = moment("the moment it looks ahead from")
     valid_until = moment("when to ask again at the latest")
     last_reading_at = moment("the last reading of the gauge it knows", allow_none=True)

@@ -6,6 +6,7 @@ import threading
 from datetime import datetime, timedelta
 
 import pytest
+from sqlalchemy import event
 
 from service.store.database import Database
 from service.store.errors import Conflict, NotFound
@@ -85,6 +86,42 @@ def test_forecasts_are_listed_newest_first_and_old_ones_pruned(
     assert forecasts.find("home", "at 0") is None
     with pytest.raises(NotFound, match="no forecast 1"):
         forecasts.get("home", 1)
+
+
+def test_the_latest_forecast_of_a_question_is_found_by_how_its_key_begins(
+    database: Database, homes: HouseholdStore, now: datetime
+) -> None:
+    forecasts = ForecastStore(database)
+    homes.put("elsewhere", {})
+    keys = (
+        "now?days=14@2/later",
+        "now?days=14@10/later",
+        "now?days=1_@3",
+        "now?days=14A",
+        "now?days=14?",
+        "NOW?days=14@",
+    )
+    for key in keys:
+        forecasts.add("home", key, now, key.encode(), {})
+    forecasts.add("elsewhere", "now?days=14@99", now, b"", {})
+    found = forecasts.latest("home", "now?days=14@")
+
+    assert found is not None and found.key == "now?days=14@10/later"
+    assert forecasts.latest("home", "now?days=2@") is None
+
+
+def test_the_latest_forecast_is_found_without_reading_every_other(
+    database: Database, homes: HouseholdStore, now: datetime
+) -> None:
+    said: list[tuple[str, object]] = []
+    event.listen(database.engine, "before_cursor_execute", lambda *given: said.append(given[2:4]))
+    ForecastStore(database).latest("home", "now?days=14@")
+    sql, parameters = said[-1]
+    with database.read() as connection:
+        plan = [row[3] for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {sql}", parameters)]
+
+    assert not any(step.startswith("SCAN") for step in plan)
+    assert any("household_id=? AND key>? AND key<?" in step for step in plan)
 
 
 def test_a_household_takes_everything_with_it(database: Database, homes: HouseholdStore, now: datetime) -> None:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import threading
 from typing import Any, cast
+
+import pytest
 
 from models.outlook import Outlook
 from service.usecases.outlook import OutlookCache
@@ -23,3 +26,36 @@ def test_an_outlook_is_made_once_and_the_oldest_is_dropped() -> None:
         cache.get((name,), made(name, log))
 
     assert log == ["a", "b", "c", "b"]
+
+
+def test_one_household_does_not_wait_for_the_outlook_of_another() -> None:
+    cache, log = OutlookCache(), list[str]()
+    begun, go_on = threading.Event(), threading.Event()
+
+    def slow() -> Outlook:
+        begun.set()
+        assert go_on.wait(30.0)
+        return cast("Outlook", made("slow", log)())
+
+    threads = [threading.Thread(target=cache.get, args=(("slow",), slow)) for _ in range(3)]
+    for thread in threads:
+        thread.start()
+    assert begun.wait(30.0)
+    cache.get(("quick",), made("quick", log))
+    go_on.set()
+    for thread in threads:
+        thread.join()
+
+    assert log == ["quick", "slow"]
+
+
+def test_an_outlook_that_could_not_be_made_is_tried_again() -> None:
+    cache, log = OutlookCache(), list[str]()
+
+    def refuse() -> Outlook:
+        raise ValueError("no such household")
+
+    with pytest.raises(ValueError, match="no such household"):
+        cache.get(("a",), refuse)
+
+    assert cache.get(("a",), made("a", log)) == "a"
