@@ -15,10 +15,13 @@ import yaml
 from rich.console import Console
 from rich.progress import Progress
 from rich.table import Table
+from sqlalchemy.exc import ArgumentError, DatabaseError
 
+from models.errors import ModelError
 from service.api.contract import contract_of
 from service.api.guard import token_hash
 from service.cli_log import export_command, import_command, undo_import_command
+from service.documents import DocumentError
 from service.settings import BadSetting, Settings, read_settings
 from service.store.errors import StoreError
 from service.wiring import Wiring, wire
@@ -33,8 +36,13 @@ class Refusing(click.Group):
         """Run a command; a refusal is a message, not a traceback."""
         try:
             return super().invoke(ctx)
-        except (BadSetting, StoreError) as error:
+        except (BadSetting, StoreError, DocumentError, ModelError, ModuleNotFoundError) as error:
             raise click.ClickException(str(error)) from error
+        except (DatabaseError, ArgumentError) as error:
+            named = "of that URL" if "://" in ctx.obj.database else repr(ctx.obj.database)  # a URL may hold a password
+            raise click.ClickException(
+                f"the database {named} cannot be used: {getattr(error, 'orig', error)}"
+            ) from error
 
 
 @click.group(cls=Refusing, context_settings={"help_option_names": ["-h", "--help"]})
@@ -70,7 +78,10 @@ def demo(serving: bool, bind: str) -> None:
     """Show what Kettlecast answers, for an invented household living through real weather."""
     from service.demo.show import show
 
-    show(Settings(bind=bind), CONSOLE, serving=serving)
+    settings = Settings(bind=bind)
+    if not settings.private:
+        raise click.BadParameter(f"{bind} can be reached from elsewhere; name a loopback address", param_hint="--bind")
+    show(settings, CONSOLE, serving=serving)
 
 
 @main.command()
@@ -78,14 +89,17 @@ def demo(serving: bool, bind: str) -> None:
 @click.option("--all", "every", is_flag=True, help="Every household.")
 @click.option("--as-of", help="Fit on the readings up to this time stamp (RFC 3339); left out: now.")
 @click.option("--watch", "watching", is_flag=True, help="Stay, and fit daily and when asked; `serve` starts this.")
+@click.option("--parent", type=int, hidden=True, help="End when this process, which started this one, is gone.")
 @click.pass_obj
-def refit(settings: Settings, household: str | None, every: bool, as_of: str | None, watching: bool) -> None:
+def refit(
+    settings: Settings, household: str | None, every: bool, as_of: str | None, watching: bool, parent: int | None
+) -> None:
     """Fit the production model of HOUSEHOLD to its log."""
     from service.refitting import refit_now, watch
 
     wired = wire(settings)
     if watching:
-        watch(wired)
+        watch(wired, parent=parent)
         return
     names = wired.homes.names() if every else [household] if household else []
     if not names:
@@ -209,7 +223,6 @@ def revoke_token(settings: Settings, number: int) -> None:
 main.add_command(import_command)
 main.add_command(undo_import_command)
 main.add_command(export_command)
-main.add_command(undo_import_command)
 
 
 if __name__ == "__main__":

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import logging
+import os
 import signal
 import threading
+from collections.abc import Callable
 from datetime import datetime, timedelta
+from functools import partial
 from types import FrameType
+from typing import TypeVar
 
 from models.calendar import from_days, to_days
-from service.documents import household_from
+from service.documents import zone_of
+from service.store.fits import FitRequest
 from service.usecases import skill
 from service.usecases.refit import Refit, refit
 from service.wiring import Wiring
@@ -18,22 +23,44 @@ LOGGER = logging.getLogger(__name__)
 POLL_S = 2.0
 MEASURED_D = 7
 KEPT_LOG_D = 30  # a log with no reading for longer is a thing of the past
+KEPT_ANSWERS_D = 90
+Made = TypeVar("Made")
 
 
 def refit_now(name: str, as_of: datetime, wired: Wiring) -> Refit:
-    """Fit one household's model on the readings up to a moment."""
-    return refit(name, as_of, homes=wired.homes, logs=wired.logs, fits=wired.fits, now=wired.clock())
+    """Fit one household's model on the readings up to a moment, which is now at the latest."""
+    now = wired.clock()
+    return refit(name, min(as_of, now), homes=wired.homes, logs=wired.logs, fits=wired.fits, now=now)
 
 
 def answer_requests(wired: Wiring) -> int:
-    """Fit what was asked for; how many requests were answered."""
+    """Fit what was asked for; how many requests were answered, well or badly."""
     waiting = wired.fits.pending()
     for request in waiting:
-        as_of = wired.clock() if request.as_of_d is None else from_days(request.as_of_d)
-        outcome = refit_now(request.household, as_of, wired)
-        wired.fits.finish(request.id, outcome.outcome, outcome.message, now=wired.clock())
-        LOGGER.info("%s: %s (%s)", request.household, outcome.outcome, outcome.message)
+        _tried(partial(_answer, request, wired))
     return len(waiting)
+
+
+def _answer(request: FitRequest, wired: Wiring) -> None:
+    outcome = _tried(partial(_asked, request, wired))
+    if isinstance(outcome, Exception):
+        outcome = Refit(outcome="failed", message=f"no fit was made and the one before stays in use: {outcome}")
+    wired.fits.finish(request.id, outcome.outcome, outcome.message, now=wired.clock())
+    LOGGER.info("%s: %s (%s)", request.household, outcome.outcome, outcome.message)
+
+
+def _asked(request: FitRequest, wired: Wiring) -> Refit:
+    as_of = wired.clock() if request.as_of_d is None else from_days(request.as_of_d)
+    return refit_now(request.household, as_of, wired)
+
+
+def _tried(work: Callable[[], Made]) -> Made | Exception:
+    """What came of a piece of work, or what went wrong."""
+    try:
+        return work()
+    except Exception as error:  # what is wrong with one household must not end the fits of all the others
+        LOGGER.warning("the fitting process goes on after: %r", error, exc_info=True)
+        return error
 
 
 def measure(name: str, wired: Wiring) -> bool:
@@ -49,7 +76,7 @@ def measure(name: str, wired: Wiring) -> bool:
 
 def due(name: str, wired: Wiring) -> bool:
     """Whether the day's fit of a household is still to be made: its hour has come, and there is something to learn."""
-    zone = household_from(wired.homes.get(name).document).zone
+    zone = zone_of(wired.homes.get(name).document["time_zone"])
     now = wired.clock().astimezone(zone)
     if not _has_news(name, now, wired):
         return False
@@ -68,8 +95,32 @@ def _has_news(name: str, now: datetime, wired: Wiring) -> bool:
     return kept is None or to_days(last) > kept.made_as_of_d
 
 
-def watch(wired: Wiring) -> None:
-    """Answer requests and make the daily fits until told to stop."""
+def tidy(name: str, wired: Wiring) -> None:
+    """Drop answers issued long ago; how good forecasts were is kept until it is measured again."""
+    measured = wired.forecasts.latest(name, skill.KIND)
+    before = wired.clock() - timedelta(days=KEPT_ANSWERS_D)
+    wired.forecasts.prune(name, before, but=None if measured is None else measured.id)
+
+
+def daily(name: str, wired: Wiring) -> None:
+    """Make the day's fit of a household where it is due, and measure how good its forecasts were."""
+    if due(name, wired):
+        wired.fits.request(name, now=wired.clock())
+        answer_requests(wired)
+        measure(name, wired)
+
+
+def look_after(wired: Wiring, *, tidying: bool) -> None:
+    """Go once through the households and the requests; what goes wrong with one leaves the others as they are."""
+    for name in wired.homes.names():
+        if tidying:
+            _tried(partial(tidy, name, wired))
+        _tried(partial(daily, name, wired))
+    answer_requests(wired)
+
+
+def watch(wired: Wiring, *, parent: int | None = None) -> None:
+    """Answer requests and make the daily fits until told to stop, or until the process `parent` is gone."""
     stopped = threading.Event()
 
     def stop(_: int, __: FrameType | None) -> None:
@@ -77,10 +128,9 @@ def watch(wired: Wiring) -> None:
 
     signal.signal(signal.SIGTERM, stop)
     signal.signal(signal.SIGINT, stop)
-    while not stopped.wait(POLL_S):
-        for name in wired.homes.names():
-            if due(name, wired):
-                wired.fits.request(name, now=wired.clock())
-                answer_requests(wired)
-                measure(name, wired)
-        answer_requests(wired)
+    tidied: datetime | None = None
+    while not stopped.wait(POLL_S) and parent in (None, os.getppid()):
+        now = wired.clock()
+        tidying = tidied is None or now - tidied >= timedelta(days=1)
+        tidied = now if tidying else tidied
+        _tried(partial(look_after, wired, tidying=tidying))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 
@@ -12,6 +13,8 @@ from gunicorn.arbiter import Arbiter
 from service.app import create_app
 from service.settings import Settings, environment_of
 from service.wiring import wire
+
+PATIENCE_S = 10.0
 
 
 class NotSafe(RuntimeError):
@@ -47,13 +50,22 @@ class _Server(BaseApplication):
         return create_app(wire(self.settings))
 
     def _start_fitting(self, _: Arbiter) -> None:
-        command = [sys.executable, "-m", "service.cli", "refit", "--watch"]
+        command = [sys.executable, "-m", "service.cli", "refit", "--watch", "--parent", str(os.getpid())]
         self.fitter = subprocess.Popen(command, env=environment_of(self.settings))
 
     def _stop_fitting(self, _: Arbiter) -> None:
         if self.fitter is not None:
-            self.fitter.terminate()
-            self.fitter.wait(timeout=10)
+            end(self.fitter)
+
+
+def end(process: subprocess.Popen[bytes], *, patience_s: float = PATIENCE_S) -> None:
+    """End a process: ask it, and kill it where it does not listen. A fit cut short leaves the one before in use."""
+    process.terminate()
+    try:
+        process.wait(timeout=patience_s)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()
 
 
 def serve(settings: Settings) -> None:

@@ -1,22 +1,33 @@
-"""Answers as tables for the terminal, asked for as any client would."""
+"""Answers as tables for the terminal, the same as any client gets."""
 
 from __future__ import annotations
 
+import json
+from functools import partial
 from typing import Any
 
 import click
+from marshmallow import ValidationError
 from rich.table import Table
 
-from service.app import create_app
+from service.api.asking import tell
+from service.api.problems import faults
+from service.api.schemas.answers import DateQuery, GasBudget
+from service.usecases.answers import budget_answer, days_to
+from service.usecases.outlook import Question
 from service.wiring import Wiring
 
 
 def budget_table(wired: Wiring, household: str, day: str) -> Table:
     """The gas budget of a day, meal by meal."""
-    answer = create_app(wired).test_client().get(f"/v1/households/{household}/gas-budget", query_string={"date": day})
-    body: dict[str, Any] = answer.get_json()
-    if answer.status_code != 200:
-        raise click.ClickException(body["detail"])
+    try:
+        which = DateQuery().load({"date": day})["date"]
+    except ValidationError as error:
+        raise click.BadParameter(next(faults(error.messages)).message) from None
+    days = days_to(which, wired.clock())
+    question = Question(household=household, kind="gas-budget", asked={"date": which, "days": days}, days=days)
+    told = tell(question, GasBudget, partial(budget_answer, which=which), wired=wired)
+    body: dict[str, Any] = json.loads(told.body)
     table = Table("meal", "at", "takes", "odds on gas", "verdict", title=body["summary"], caption=_caption(body))
     for meal in body["meals"]:
         table.add_row(
