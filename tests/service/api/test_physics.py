@@ -149,6 +149,43 @@ def test_a_burner_on_other_gas_and_pressure(client: FlaskClient) -> None:
     assert "Only a licensed fitter" in told["cautions"][0]
 
 
+@pytest.mark.parametrize(
+    ("rating", "heat_kw"),
+    [
+        # 400 L/h, dry at 15 °C, of 60 % methane: flow times net calorific value (ISO 6976:2016)
+        ({"gas_flow_l_per_h": 400, "methane_pct": 60}, 2.27039),
+        # 2 mm pass 0.377338 m3/h at 8 mbar (orifice law, density by an equation of state), 0.8 kPa above the air
+        ({"injector_mm": 2}, 0.377338 * (1 + 0.8 / 101.325) * 20.4335 / 3.6),
+    ],
+)
+def test_a_burner_may_be_rated_by_its_flow_or_its_bore(
+    client: FlaskClient, rating: dict[str, float], heat_kw: float
+) -> None:
+    told = post(client, "boil-time", water_l=2, methane_pct=60, burner={"rating": rating | {"gauge_kpa": 0.8}})
+
+    assert told["heat_input_kw"] == pytest.approx(heat_kw, rel=5e-4)
+    assert told["cautions"] == []
+
+
+@pytest.mark.parametrize(
+    ("rating", "pointer", "message"),
+    [
+        ({}, "/burner/rating", "exactly one of heat_input_kw, gas_flow_l_per_h, injector_mm"),
+        ({"heat_input_kw": 2, "injector_mm": 1}, "/burner/rating", "exactly one of"),
+        ({"heat_input_kw": 2}, "/burner/rating", "methane_pct or gas, one of them"),
+        ({"heat_input_kw": 2, "gas": "G20", "methane_pct": 60}, "/burner/rating", "methane_pct or gas, one of them"),
+        ({"gas_flow_l_per_h": 400}, "/burner/rating/methane_pct", "say which gas the flow was measured on"),
+    ],
+)
+def test_a_rating_that_says_too_much_or_too_little_is_refused(
+    client: FlaskClient, rating: dict[str, Any], pointer: str, message: str
+) -> None:
+    answer = client.post("/v1/boil-time", json={"water_l": 2, "burner": {"rating": rating | {"gauge_kpa": 0.8}}})
+
+    assert answer.status_code == 400
+    assert message in faults(answer)[pointer]
+
+
 def test_a_pot_with_losses_follows_the_closed_form(client: FlaskClient) -> None:
     """Closed form with boiling point by IAPWS-IF97: 526.321 s."""
     told = post(
