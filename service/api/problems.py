@@ -37,6 +37,7 @@ STATUS: dict[type[Exception], HTTPStatus] = {
 """What each refusal of a lower layer answers with."""
 
 RETRY_AFTER_S = 60
+LONGEST_INSTANCE = 4094  # as long as the line of a request that the server takes
 KEPT_HEADERS = ("Allow", "WWW-Authenticate", "Retry-After", "Content-Range")
 
 
@@ -64,7 +65,7 @@ def problem(
         "title": phrase,
         "status": int(status),
         "detail": detail,
-        "instance": quote(request.full_path.rstrip("?"), safe="/?&=:,+"),
+        "instance": _instance(),
         "errors": [asdict(fault) for fault in errors or []],
     }
     response = current_app.response_class(current_app.json.dumps(body), status=status)
@@ -72,6 +73,12 @@ def problem(
     response.headers["Cache-Control"] = "no-store"
     response.headers.update(headers or {})
     return response
+
+
+def _instance() -> str:
+    """Path and query asked for; what the query holds is percent-encoded already."""
+    query = quote(request.query_string, safe="/?&=:,+%")
+    return (quote(request.path, safe="/:,+") + (f"?{query}" if query else ""))[:LONGEST_INSTANCE]
 
 
 def faults(messages: object, pointer: str = "") -> Iterator[Fault]:

@@ -213,6 +213,12 @@ def test_what_is_not_here_is_a_problem_too(client: FlaskClient) -> None:
     assert "GET" in method.headers["Allow"]
 
 
+def test_a_problem_names_the_request_as_it_was_sent(client: FlaskClient) -> None:
+    answer = client.get("/v1/nowhere/d%C3%AEner?when=caf%C3%A9%20time&empty=")
+
+    assert answer.get_json()["instance"] == "/v1/nowhere/d%C3%AEner?when=caf%C3%A9%20time&empty="
+
+
 def test_an_unknown_household_says_how_to_begin(client: FlaskClient) -> None:
     answer = client.get("/v1/households/nobody/now")
 
