@@ -27,6 +27,7 @@ from models.production.statespace import (
     rows_of,
     run_filter,
     run_smoother,
+    widened_covariance,
 )
 from models.production.substrate import Feature, Feeding, Kinetics, feature, feeding
 from models.production.values import DigesterNow, Echo, FittedProduction, ProductionState
@@ -246,6 +247,8 @@ def _state(evidence: Evidence, z: Floats, covariance: Floats) -> ProductionState
     if len(spans):
         settled = _settle(evidence, parameters)
         mean, spread = settled.filtered.mean, settled.filtered.covariance
+        since = known.changed_d[(known.changed_d > spans.end_d[-1]) & (known.changed_d <= known.as_of_d)]
+        spread = spread + len(since) * widened_covariance()
         state_d = float(settled.rows.middle_d[-1])
         set_aside += tuple((str(name), UNLIKELY) for name in spans.end_id[settled.doubted])
         scores, carried = _scores(settled), echo(settled.rows, settled.filtered, known.as_of_d)

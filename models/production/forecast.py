@@ -25,6 +25,7 @@ KINETIC_DRAWS = 64
 POOL_MEMORY_D = 200
 LEVELLED_D = 45  # every draw of the kinetics explains the gas of this long as the fit does
 FEED_SAMPLE_D = 60
+UNSEEN_SPREAD = 0.35  # of the logarithm of a day's feed that was not written down
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +92,8 @@ def _feed_paths(fed: Feeding, days: int, paths: int, rhythm: bool, rng: np.rando
     sample = np.flatnonzero(fed.logged)[-FEED_SAMPLE_D:]
     if not len(sample):
         last = len(fed.logged) - 1
-        return np.full((days, paths), fed.gas_sm3[last]), np.full((days, paths), fed.dilution_per_d[last])
+        amount = _unseen((days, paths), rng)
+        return fed.gas_sm3[last] * amount, fed.dilution_per_d[last] * amount
     gas, dilution = np.empty((days, paths)), np.empty((days, paths))
     usual = rng.random((days, paths)) < USUAL_WEIGHT_D / (len(sample) + USUAL_WEIGHT_D)
     for day in range(days):
@@ -100,6 +102,11 @@ def _feed_paths(fed: Feeding, days: int, paths: int, rhythm: bool, rng: np.rando
         gas[day] = np.where(usual[day], fed.usual_gas_sm3, fed.gas_sm3[drawn])
         dilution[day] = np.where(usual[day], fed.usual_dilution_per_d, fed.dilution_per_d[drawn])
     return gas, dilution
+
+
+def _unseen(shape: tuple[int, int], rng: np.random.Generator) -> Floats:
+    """Feed of days that nobody wrote down, over what they were given on the mean."""
+    return np.asarray(np.exp(UNSEEN_SPREAD * rng.standard_normal(shape) - UNSEEN_SPREAD**2 / 2.0))
 
 
 @dataclass(slots=True)
@@ -125,10 +132,17 @@ class Pools:
         return made
 
 
-def _remembered(one: DigesterNow, kinetics: Kinetics, shift_k: Floats) -> tuple[Pools, Floats]:
+def _recent_feed(fed: Feeding, draws: int, rng: np.random.Generator) -> Floats:
+    """Gas that the feed of the last weeks can give, (days, draws): as written down, or as it may have been. [sm3]"""
+    days = slice(-POOL_MEMORY_D, None)
+    gas = fed.gas_sm3[days, None]
+    return np.where(fed.logged[days, None], gas, gas * _unseen((len(gas), draws), rng))
+
+
+def _remembered(one: DigesterNow, kinetics: Kinetics, shift_k: Floats, gas: Floats) -> tuple[Pools, Floats]:
     """Pools after the last weeks of the log, and gas made on each of those days (days, draws)."""
     days = slice(-POOL_MEMORY_D, None)
-    warm, gas = one.slurry.daily_c[days], one.feeding.gas_sm3[days]
+    warm = one.slurry.daily_c[days]
     dilution = one.feeding.dilution_per_d[days]
     active = activity(np.full(np.shape(kinetics.t0_c), warm.mean()), kinetics.t0_c)
     start = [
@@ -136,7 +150,7 @@ def _remembered(one: DigesterNow, kinetics: Kinetics, shift_k: Floats) -> tuple[
         for share, rate in zip(POOL_SHARES, (kinetics.fast_per_d, kinetics.slow_per_d), strict=True)
     ]
     pools = Pools(kinetics, start[0], start[1])
-    made = [pools.step(warm[k] + shift_k, float(gas[k]), float(dilution[k])) for k in range(len(warm))]
+    made = [pools.step(warm[k] + shift_k, gas[k], float(dilution[k])) for k in range(len(warm))]
     return pools, np.array(made)
 
 
@@ -172,9 +186,9 @@ def _physics(state: ProductionState, until_d: float, paths: int, rng: np.random.
     past, best, future, slurry = [], [], [], []
     for one in state.digesters:
         shift = _shifts(one.slurry, KINETIC_DRAWS, rng)
-        pools, made = _remembered(one, kinetics, shift)
+        pools, made = _remembered(one, kinetics, shift, _recent_feed(one.feeding, KINETIC_DRAWS, rng))
         past.append(made)
-        best.append(_remembered(one, fitted, np.zeros(1))[1])
+        best.append(_remembered(one, fitted, np.zeros(1), one.feeding.gas_sm3[-POOL_MEMORY_D:, None])[1])
         warm = _slurry_paths(one.slurry, air_c, sun, shift[path], rng)
         rhythm = state.diagnostics["weekday_rhythm"] == "found"
         gas, dilution = _feed_paths(one.feeding, len(warm), paths, rhythm, rng)

@@ -130,13 +130,13 @@ class ProductionModel:
         transition[5, 4] = self._gauge_next
         self.ssm["transition"] = transition
         shocks = np.zeros_like(transition)
-        widened = np.append(rows.widened[1:], False)
-        shocks[0, 0] = parameters.drift**2 * self._step_d + widened * LEVEL_PRIOR[1] ** 2
+        shocks[0, 0] = parameters.drift**2 * self._step_d
         shocks[1, 1] = parameters.spell_spread**2 * (1.0 - stays**2)
-        shocks[2, 2] = shocks[3, 3] = widened * SEASON_SD**2
         shocks[4, 4] = self._gauge_next * np.append(error_var[1:], 0.0)
+        shocks += widened_covariance()[:, :, None] * np.append(rows.widened[1:], False)
         self.ssm["state_cov"] = shocks
-        self.ssm.initialize_known(prior_mean(), prior_covariance(parameters, error_var[0]))
+        first_look = error_var[np.argmax(~rows.outlet)]
+        self.ssm.initialize_known(prior_mean(), prior_covariance(parameters, first_look))
 
 
 def prior_mean() -> Floats:
@@ -147,6 +147,11 @@ def prior_mean() -> Floats:
 def prior_covariance(parameters: Parameters, error_var: float) -> Floats:
     """Covariance of the state before any reading."""
     return np.diag([LEVEL_PRIOR[1] ** 2, parameters.spell_spread**2, SEASON_SD**2, SEASON_SD**2, error_var, error_var])
+
+
+def widened_covariance() -> Floats:
+    """What the covariance of the state gains where something was altered: level and season are open again."""
+    return np.diag([LEVEL_PRIOR[1] ** 2, 0.0, SEASON_SD**2, SEASON_SD**2, 0.0, 0.0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
