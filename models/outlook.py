@@ -144,9 +144,8 @@ def _cook(known: Record, plan: MealPlan, methane: Floats) -> _Cook:
         pans=household.pans,
         supply=household.supply(household.gas.methane_fraction, air_now_c),
     )
-    forgetful = (
-        {"forgotten": 0.0} if np.any(known.log.of("gas_meter").item == "stove") else {}
-    )  # a meter forgets nothing
+    metered = bool(np.any(known.log.of("gas_meter").item == "stove"))
+    forgetful = {"forgotten": 0.0} if metered else {}  # a meter forgets nothing
     habits = learn_habits(plan, known.log, stove, holder=household.holder, as_of_d=known.as_of_d, **forgetful)
     return _Cook(household=household, plan=plan, air=known.air, stove=stove, habits=habits, methane=methane)
 

@@ -19,6 +19,11 @@ ANOMALY_DECAY_PER_D = 0.75  # how much of a warm or cold spell is left a day lat
 ANOMALY_SD_K = 3.0  # usual spread of daily means about the normals
 BIAS_WINDOW_D = 120.0
 BIAS_SHRINK_D = 60.0  # days of log at which the bias is believed by half
+CLIMATE_D = 365.0  # from this span of logged days on the season is learnt from them
+FEWEST_CLIMATE_DAYS = 120
+NORMAL_SD_K = 2.0  # how far a place's normals may be off its own seasons
+SPELLS_PER_DAY = 0.15  # neighbouring days tell nearly the same: so much of an independent one each
+SWING_PRIOR_SD_K, SWING_NOISE_K = 2.0, 2.0  # of half the daily swing; of one reading about it
 LONGEST_BRIDGE_D = 40.0  # a spell is forgotten long before
 
 
@@ -97,21 +102,39 @@ def _posted_swing_k(posted: PostedWeather) -> float:
     return float((10.0 * DIURNAL_K + half.sum()) / (10.0 + len(half)))
 
 
-def _means_by_day(ambient: Readings, posted: PostedWeather, offset_d: float, diurnal_k: float) -> tuple[Floats, Floats]:
-    """Known daily means: logged ones where there are any, else posted ones; days ascending."""
+def _means_by_day(local_d: Floats, value: Floats, posted: PostedWeather, offset_d: float) -> tuple[Floats, Floats]:
+    """Known daily means: of the readings (their swing taken off) where there are any, else posted; days ascending."""
     known: dict[float, float] = {}
     middle = (posted.start_d + posted.end_d) / 2.0 + offset_d
     for day, mean in zip(np.floor(middle), posted.mean_c, strict=True):
         if np.isfinite(mean):
             known[float(day)] = float(mean)
-    plausible = np.isfinite(ambient.value) & (np.abs(ambient.value) < 60.0)
-    local = ambient.time_d[plausible] + offset_d
-    value = ambient.value[plausible] - diurnal_k * _swing(local)
-    days, inverse = np.unique(np.floor(local), return_inverse=True)
+    days, inverse = np.unique(np.floor(local_d), return_inverse=True)
     means = np.bincount(inverse, weights=value, minlength=len(days)) / np.maximum(np.bincount(inverse), 1)
     known |= dict(zip(days.tolist(), means.tolist(), strict=True))
     day = np.array(sorted(known))
     return day, np.array([known[d] for d in day.tolist()])
+
+
+def _learnt_swing_k(local_d: Floats, value: Floats, usual_k: float) -> float:
+    """Half the daily swing from days read at several hours, shrunk to the usual one. [K]"""
+    _, day = np.unique(np.floor(local_d), return_inverse=True)
+    count = np.bincount(day)
+    swing = _swing(local_d)
+    off, lean = (one - (np.bincount(day, weights=one) / count)[day] for one in (value, swing))
+    precision = SWING_NOISE_K**2 / SWING_PRIOR_SD_K**2
+    return float(np.clip((precision * usual_k + off @ lean) / (precision + lean @ lean), 0.0, 12.0))
+
+
+def _climate(site: Site, day: Floats, mean: Floats) -> Floats:
+    """Harmonics of the season: the normals', drawn to the logged days once they span a year, shape (5,)."""
+    normal = _normal_coefficients(site)
+    if len(day) < FEWEST_CLIMATE_DAYS or day[-1] - day[0] < CLIMATE_D:
+        return normal
+    columns = _harmonics(day)
+    weight = SPELLS_PER_DAY / ANOMALY_SD_K**2
+    left = weight * columns.T @ columns + np.eye(len(normal)) / NORMAL_SD_K**2
+    return normal + np.linalg.solve(left, weight * columns.T @ (mean - columns @ normal))
 
 
 def _settled_bias(day: Floats, anomaly: Floats, until_day: float) -> tuple[float, float]:
@@ -143,11 +166,16 @@ def air_temperature(
     posted = posted if posted is not None else PostedWeather()
     shift = from_days(until_d).astimezone(zone).utcoffset()
     offset_d = shift.total_seconds() / 86_400.0 if shift is not None else 0.0
-    diurnal_k = _posted_swing_k(posted)
-    day, mean = _means_by_day(ambient.between(-np.inf, until_d), posted, offset_d, diurnal_k)
-    normal = _normal_coefficients(site)
+    logged = ambient.between(-np.inf, until_d)
+    logged = logged.select(np.isfinite(logged.value) & (np.abs(logged.value) < 60.0))
+    local_d = logged.time_d + offset_d
+    diurnal_k = _learnt_swing_k(local_d, logged.value, _posted_swing_k(posted))
+    day, mean = _means_by_day(local_d, logged.value - diurnal_k * _swing(local_d), posted, offset_d)
+    today = float(np.floor(until_d + offset_d))
+    past = day <= today
+    normal = _climate(site, day[past] + 0.5 - offset_d, mean[past])
     anomaly = mean - _harmonics(day + 0.5 - offset_d) @ normal if len(day) else mean
-    bias, spread = _settled_bias(day, anomaly, np.floor(until_d + offset_d))
+    bias, spread = _settled_bias(day, anomaly, today)
     return AirTemperature(
         normal=normal,
         offset_d=offset_d,
