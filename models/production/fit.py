@@ -91,7 +91,7 @@ def _blanked(rows: Rows, which: Bools) -> Rows:
     return replace(rows, made_sm3=np.where(which, np.nan, rows.made_sm3))
 
 
-def _doubted(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Bools:
+def _doubted(rows: Rows, expected_sm3: Floats, parameters: Parameters, sure: Bools) -> Bools:
     """Rows with an innovation beyond belief; found in rounds, because a bad row makes its neighbours look bad.
 
     A meter does not slip: it was misread only where its next rise makes good what this one was off by.
@@ -102,6 +102,7 @@ def _doubted(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Bools:
         size = np.nan_to_num(seen.innovation_sm3 / np.sqrt(seen.innovation_var))
         following = np.append(size[1:], 0.0)
         new = (np.abs(size) > DOUBT_SD) & (~rows.outlet | (size * following < -(DOUBT_SD**2)))
+        new &= ~sure  # the cook says so herself
         new[1:] &= ~new[:-1]
         if not new.any() or np.sum(out | new) > max(2.0, 0.1 * len(rows)):
             break
@@ -135,7 +136,7 @@ def _settle(evidence: Evidence, parameters: Parameters) -> Settled:
     for _ in range(2):
         seen = run_smoother(_blanked(rows, touched), expected, parameters)
         touched = evidence.forced | touching(rows, evidence.peaks, seen, expected, parameters)
-    doubted = _doubted(_blanked(rows, touched), expected, parameters)
+    doubted = _doubted(_blanked(rows, touched), expected, parameters, evidence.found.intervals.end_sure)
     changed = propagate(_blanked(rows, doubted), touched, evidence.peaks, expected, parameters)
     return Settled(
         rows=changed,
@@ -203,7 +204,8 @@ def fit(known: Record, *, start: FittedProduction | None = None) -> FittedProduc
 def state(known: Record, fitted: FittedProduction | None) -> ProductionState:
     """Where production stands, by stored parameters or, without a fit, by the prior. Estimates nothing."""
     if fitted is None:
-        return _state(_evidence(known, None), np.zeros(len(PRIORS)), np.eye(len(PRIORS)))
+        found = _state(_evidence(known, None), np.zeros(len(PRIORS)), np.eye(len(PRIORS)))
+        return replace(found, basis="blended") if found.basis == "fitted" else found  # its parameters are the prior's
     return _state(_evidence(known, fitted.slurry), fitted.z, fitted.z_covariance)
 
 

@@ -70,7 +70,7 @@ def missed_servings(known: Record, found: Balance) -> Missed:
     names = _keys(cooking, hour) if len(cooking) else np.empty(0, dtype=np.str_)
     alive = _alive(known)
     time_d, use = [np.empty(0)], [np.empty(0)]
-    for name in np.unique(names).tolist():
+    for name in np.unique(names[day >= 0]).tolist():
         mine = (names == name) & (day >= 0)
         logged = np.zeros(len(alive))
         logged[day[mine]] = 1.0
