@@ -137,12 +137,29 @@ class Cooked(Protocol):
 def cooking_min(dishes: Sequence[Dish], stove: Stove) -> float:
     """Minutes from the first flame to the last: burners side by side, the dishes of one burner one after another.
 
+    A pan that the gas never boils is given up after four hours.
+
     Raises
     ------
     Inconsistent
-        A burner or pan the stove lacks, or a pan that its gas does not bring to the boil in four hours.
+        A burner or pan the stove lacks.
     """
     usual, busy_min = typical(stove), dict[str, float]()
+    for dish in dishes:
+        minutes = sum(float(step_min) for step_min, _ in _flames(dish, usual))
+        busy_min[dish.burner] = busy_min.get(dish.burner, 0.0) + minutes
+    return max(busy_min.values())
+
+
+def refuse_unboiled(dishes: Sequence[Dish], stove: Stove) -> None:
+    """Refuse dishes with water that the stove's gas does not bring to the boil in four hours.
+
+    Raises
+    ------
+    Inconsistent
+        On field `burner`; also where the stove lacks a burner or pan.
+    """
+    usual = typical(stove)
     for dish in dishes:
         for step, (minutes, _) in zip(dish.steps, _flames(dish, usual), strict=True):
             if isinstance(step, Boiling) and float(minutes) >= LONGEST_BOIL_MIN:
@@ -151,8 +168,6 @@ def cooking_min(dishes: Sequence[Dish], stove: Stove) -> float:
                     "stronger one, or the water less",
                     field="burner",
                 )
-            busy_min[dish.burner] = busy_min.get(dish.burner, 0.0) + float(minutes)
-    return max(busy_min.values())
 
 
 def planned_use(servings: Sequence[Cooked], stove: Stove) -> Use:

@@ -66,7 +66,7 @@ def serve(settings: Settings, bind: str | None, workers: int | None) -> None:
 
     settings = replace(settings, bind=bind or settings.bind, workers=workers or settings.workers)
     try:
-        serve_forever(settings)
+        serve_forever(settings, announce=click.echo)
     except NotSafe as error:
         raise click.ClickException(str(error)) from error
 

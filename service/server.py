@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 
 from flask import Flask
 from gunicorn.app.base import BaseApplication
@@ -68,8 +69,8 @@ def end(process: subprocess.Popen[bytes], *, patience_s: float = PATIENCE_S) -> 
         process.wait()
 
 
-def serve(settings: Settings) -> None:
-    """Serve until stopped.
+def serve(settings: Settings, *, announce: Callable[[str], None] = lambda _: None) -> None:
+    """Serve until stopped; `announce` is told where, once it is safe to.
 
     Raises
     ------
@@ -82,4 +83,5 @@ def serve(settings: Settings) -> None:
             f"{settings.host} can be reached from elsewhere; first make a token: kettlecast token add --write"
         )
     wired.database.close()
+    announce(f"Kettlecast listens on http://{settings.bind} (the contract: /docs); stop with Ctrl-C")
     _Server(settings).run()

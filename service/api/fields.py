@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import unicodedata
 from datetime import date, datetime, time
 from typing import Any
@@ -12,6 +13,7 @@ from marshmallow import RAISE, fields, validate
 from marshmallow import Schema as MarshmallowSchema
 from marshmallow.exceptions import ValidationError
 
+PASTED_OFFSET = re.compile(r"T\S+ \d\d:?\d\d$")
 MESSAGES = {
     "required": "required|is missing and has no default",
     "null": "null|may not be null; leave it out or give a value",
@@ -57,6 +59,12 @@ class Moment(fields.AwareDateTime):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(format="iso", default_timezone=None, **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        # A plus sign pasted into a query arrives as a space.
+        if isinstance(value, str) and PASTED_OFFSET.search(value):
+            value = "+".join(value.rsplit(" ", 1))
+        return super()._deserialize(value, attr, data, **kwargs)
 
 
 def is_name(text: str) -> bool:

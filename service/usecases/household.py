@@ -7,7 +7,7 @@ from typing import Any, Protocol
 
 from models.errors import ModelError
 from models.household import Household
-from models.stove import Stove, cooking_min
+from models.stove import Stove, refuse_unboiled
 from service.documents import DocumentError, change_from, household_from, meal_from, zone_of
 
 Document = dict[str, Any]
@@ -99,7 +99,7 @@ def _cookable(document: Document, household: Household) -> None:
     stove = Stove(burners=household.burners, pans=household.pans, supply=household.supply(methane, USUAL_AIR_C))
     for place, dish in enumerate(meal_from(document).courses):
         try:
-            cooking_min((dish,), stove)
+            refuse_unboiled((dish,), stove)
         except ModelError as error:
             pointer = f"/dishes/{place}" if document.get("dishes") else ""
             raise DocumentError(str(error), pointer=f"{pointer}/{error.field}" if error.field else pointer) from error

@@ -17,7 +17,18 @@ from models.gas import net_mj_per_sm3
 from models.log import Log
 from models.meals import Serving
 from models.pan import Kitchen
-from models.stove import Boiling, Burning, Dish, Simmering, Stove, cooking_min, gas_of_cooking, planned_use, typical
+from models.stove import (
+    Boiling,
+    Burning,
+    Dish,
+    Simmering,
+    Stove,
+    cooking_min,
+    gas_of_cooking,
+    planned_use,
+    refuse_unboiled,
+    typical,
+)
 from models.units import STANDARD_PRESSURE_PA
 
 Cook = Callable[..., Serving]
@@ -128,9 +139,11 @@ def test_a_pan_that_never_boils_is_refused_with_what_to_change(stove: Stove) -> 
     weak = replace(stove, supply=replace(stove.supply, gauge_pa=0.5))
 
     with pytest.raises(Inconsistent, match="does not bring 8 L to the boil on this gas, must be a stronger one") as no:
-        cooking_min((on_ring(Boiling(water_l=8.0)),), weak)
+        refuse_unboiled((on_ring(Boiling(water_l=8.0)),), weak)
 
     assert no.value.field == "burner"
+    assert cooking_min((on_ring(Boiling(water_l=8.0)),), weak) == 240.0
+    refuse_unboiled((on_ring(Boiling(water_l=8.0)),), stove)
 
 
 def test_gas_too_poor_to_boil_on_one_path_takes_four_hours_there(stove: Stove, at_hour: Cook) -> None:

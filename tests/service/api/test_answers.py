@@ -139,6 +139,12 @@ def test_quantiles_are_in_order_and_care_means_the_careful_one(lived_in: tuple[F
     assert 0.0 <= budget["cover_probability"] <= 1.0
 
 
+def test_a_time_stamp_pasted_into_an_address_is_read(lived_in: tuple[Flask, Wiring]) -> None:
+    body = ask(asker(lived_in), "now?as_of=2026-11-01T10:00:00+01:00")
+
+    assert datetime.fromisoformat(body["as_of"]) == datetime(2026, 11, 1, 9, tzinfo=UTC)
+
+
 def test_answers_to_the_same_state_agree(lived_in: tuple[Flask, Wiring]) -> None:
     client = asker(lived_in)
     now, budget, storage = ask(client, "now"), ask(client, "gas-budget?date=tomorrow"), ask(client, "storage")

@@ -128,3 +128,13 @@ def test_a_skipped_dinner_is_not_planned_for(home: FlaskClient) -> None:
     home.put(f"{BASE}/overrides/out", json={"date": "2026-11-26", "meal": "dinner", "skip": True})
 
     assert home.get(f"{BASE}/gas-budget?date=2026-11-26").get_json()["meals"] == []
+
+
+def test_a_meal_that_poor_gas_no_longer_boils_does_not_stop_the_answers(home: FlaskClient) -> None:
+    wash = SOUP | {"dishes": [{"burner": "ring", "pan": "two litre", "steps": [{"boil": {"water_l": 34}}]}]}
+    assert home.post(f"{BASE}/meals", json=wash).status_code == 201
+    poor = {"quantity": "methane", "value": 36, "unit": "%", "taken_at": "2026-11-24T12:00:00Z"}
+    level = {"quantity": "holder_level", "value": 60, "unit": "%", "taken_at": "2026-11-24T12:00:00Z"}
+    assert home.post(f"{BASE}/readings", json=[poor, level]).status_code == 201
+
+    assert home.get(f"{BASE}/now").status_code == 200
