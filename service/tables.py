@@ -25,7 +25,7 @@ def budget_table(wired: Wiring, household: str, day: str) -> Table:
     except ValidationError as error:
         raise click.BadParameter(next(faults(error.messages)).message) from None
     days = days_to(which, wired.clock())
-    question = Question(household=household, kind="gas-budget", asked={"date": which, "days": days}, days=days)
+    question = Question(household=household, kind="gas-budget", asked={"date": which}, days=days)
     told = tell(question, GasBudget, partial(budget_answer, which=which), wired=wired)
     body: dict[str, Any] = json.loads(told.body)
     table = Table("meal", "at", "takes", "odds on gas", "verdict", title=body["summary"], caption=_caption(body))

@@ -47,10 +47,11 @@ def ask(
     *,
     as_of: datetime | None,
     days: int = USUAL_DAYS,
+    remembers: Question | None = None,
     **asked: object,
 ) -> Response:
-    """Answer one question over HTTP."""
-    question = Question(household=household, kind=kind, asked={**asked, "days": days}, as_of=as_of, days=days)
+    """Answer one question over HTTP; what was said before is that of `remembers`, where it is another question."""
+    question = Question(household=household, kind=kind, asked=asked, as_of=as_of, days=days, remembers=remembers)
     told = tell(question, schema, answer, wired=wiring())
     return answered(told.body, etag=told.etag, valid_until=told.valid_until)
 

@@ -12,6 +12,7 @@ from service.api.contract import Blueprint
 from service.api.examples_answers import BUDGET, NOW
 from service.api.schemas.answers import AsOf, DateQuery, GasBudget, Now
 from service.usecases.answers import budget_answer, days_to, now_answer
+from service.usecases.outlook import Question
 from service.wiring import wiring
 
 blueprint = Blueprint(
@@ -24,7 +25,8 @@ blueprint = Blueprint(
 @blueprint.response(200, Now, example=NOW)
 def get_now(query: dict[str, Any], household: str) -> Response:
     """Everything a wall display or a home-automation poll asks, flat."""
-    return ask(household, "now", Now, now_answer, as_of=query["as_of"])
+    tomorrow = Question(household=household, kind="gas-budget", asked={"date": "tomorrow"})
+    return ask(household, "now", Now, now_answer, as_of=query["as_of"], remembers=tomorrow)
 
 
 @blueprint.get("/gas-budget")

@@ -86,14 +86,14 @@ def backup_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> A
     return values | stamp(outlook, moment, found.summary)
 
 
-def now_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:
+def now_answer(outlook: Outlook, moment: Moment, before: bytes | None = None) -> Answer:
     """Everything a wall display asks, flat."""
     household, told = outlook.household, outlook.told
     if told is None:
         return stamp(outlook, moment, "") | {"signs_count": len(outlook.warnings)}
     storage = storage_outlook(told, household.holder)
     tomorrow = local_date(outlook.as_of_d, household.zone) + timedelta(days=1)
-    budget = gas_budget(told, tomorrow, backup=household.backup)
+    budget = gas_budget(told, tomorrow, backup=household.backup, before=said_before(before, tomorrow))
     backup = backup_outlook(told, household.backup)
     venting_d = venting_outlook(told, methane_fraction=household.gas.methane_fraction).first_venting_at_d
     summary = f"{storage.summary.rstrip('.')}. {budget.summary}"

@@ -89,13 +89,23 @@ class Places:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """One question on one household: `kind` and `asked` tell it from others, `as_of` None asks for now."""
+    """One question on one household: `kind` and `asked` tell it from others, `as_of` None asks for now.
+
+    `remembers` is the question whose last answer a verdict holds to, where that is another one.
+    """
 
     household: str
     kind: str
     asked: Mapping[str, object] = field(default_factory=dict)
     as_of: datetime | None = None
     days: int = USUAL_DAYS
+    remembers: Question | None = None
+
+    @property
+    def which(self) -> str:
+        """How the keys of its answers begin."""
+        asked = ",".join(f"{name}={value}" for name, value in sorted({**self.asked, "days": self.days}.items()))
+        return f"{self.kind}?{asked}@"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,13 +154,12 @@ def issue(question: Question, *, places: Places, now: datetime, render: Render) 
         outlook = outlook_of(question, then, (version, "as of", question.as_of), places)
         return Told(body=render(outlook, then, None), etag=None, valid_until=then.valid_until)
     moment = Moment(issued_at=now, as_of=now)
-    asked = ",".join(f"{name}={value}" for name, value in sorted(question.asked.items()))
-    which, hour = f"{question.kind}?{asked}@", moment.valid_until.isoformat()
-    key = f"{which}{version}/{hour}"
+    hour = moment.valid_until.isoformat()
+    key = f"{question.which}{version}/{hour}"
     found = places.forecasts.find(question.household, key)
     if found is None:
         outlook = outlook_of(question, moment, (version, hour), places)
-        before = places.forecasts.latest(question.household, which)
+        before = places.forecasts.latest(question.household, (question.remembers or question).which)
         body = render(outlook, moment, before.body if before else None)
         inputs = {"version": version, "as_of": moment.as_of.isoformat()}
         found = places.forecasts.add(question.household, key, now, body, inputs)

@@ -1,4 +1,4 @@
-"""The outlooks a process keeps: the latest few, each made once."""
+"""What a process and the store remember: the latest outlooks, and what was last said of a day."""
 
 from __future__ import annotations
 
@@ -59,3 +59,21 @@ def test_an_outlook_that_could_not_be_made_is_tried_again() -> None:
         cache.get(("a",), refuse)
 
     assert cache.get(("a",), made("a", log)) == "a"
+
+
+def test_what_was_said_of_a_day_is_remembered_for_that_day_alone() -> None:
+    said = {
+        "date": "2026-11-26",
+        "covered": True,
+        "meals": [{"start": "2026-11-26T19:00:00+00:00", "verdict": "gas"}],
+    }
+    body = json.dumps(said).encode()
+
+    told = said_before(body, date(2026, 11, 26))
+
+    assert told is not None
+    assert told.covered
+    assert told.verdicts == {to_days(datetime(2026, 11, 26, 19, tzinfo=UTC)): "gas"}
+    assert said_before(body, date(2026, 11, 27)) is None
+    assert said_before(None, date(2026, 11, 26)) is None
+    assert said_before(json.dumps(said | {"covered": None}).encode(), date(2026, 11, 26)) is None
