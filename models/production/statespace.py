@@ -78,8 +78,8 @@ def padded(rows: Rows) -> Rows:
     blank = np.arange(len(index)) < short
     columns = {name: getattr(rows, name)[index] for name in Rows.__dataclass_fields__}
     columns["made_sm3"] = np.where(blank, np.nan, columns["made_sm3"])
-    columns["end_d"] = np.where(blank, columns["start_d"], columns["end_d"])
-    columns["error_scale_sm3"] = np.where(blank & columns["outlet"], 0.0, columns["error_scale_sm3"])
+    for edge in ("start_d", "end_d"):
+        columns[edge] = np.where(blank, rows.middle_d[0], columns[edge])
     return Rows(**columns)
 
 

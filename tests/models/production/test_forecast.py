@@ -1,0 +1,190 @@
+"""Sample paths: chance only from the generator, no gas from nowhere, steps that add up, intervals that hold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.signal import lfilter
+
+from models.log import Log
+from models.production.fit import fit, record, state
+from models.production.forecast import sample_paths
+from models.production.slurry import SlurryFit, base_c
+from models.temperature import PostedWeather
+from tests.models.production.conftest import readings, tomorrow
+
+
+def drawn(found, edges, paths=400, seed=0):
+    return sample_paths(found, edges_d=edges, paths=paths, rng=np.random.default_rng(seed))
+
+
+@pytest.fixture(scope="module")
+def fitted(plain, live):
+    life = live(plain, 250, level=0.9)
+    known = record(plain, life.log, None, life.end_d)
+    return life, state(known, fit(known))
+
+
+def test_the_same_seed_draws_the_same_paths_and_another_does_not(fitted):
+    life, found = fitted
+    edges = tomorrow(life, 3)
+
+    np.testing.assert_array_equal(drawn(found, edges).made_sm3, drawn(found, edges).made_sm3)
+    assert not np.array_equal(drawn(found, edges).made_sm3, drawn(found, edges, seed=1).made_sm3)
+
+
+def test_shapes_are_those_asked_for(fitted):
+    life, found = fitted
+
+    paths = drawn(found, tomorrow(life, 5), paths=70)
+
+    assert paths.made_sm3.shape == paths.slurry_c.shape == (70, 5)
+    assert paths.air_c.shape == (5,)
+    assert paths.level_sm3.shape == paths.made_before_sm3.shape == (70,)
+
+
+def test_hours_add_up_to_their_days(fitted):
+    life, found = fitted
+    days = tomorrow(life, 2)
+    hours = np.linspace(days[0], days[-1], 49)
+
+    by_day, by_hour = drawn(found, days).made_sm3, drawn(found, hours).made_sm3
+
+    np.testing.assert_allclose(by_hour.reshape(-1, 2, 24).sum(axis=2), by_day, rtol=1e-9)
+
+
+def test_the_middle_of_the_day_leaves_the_rest_of_it(fitted):
+    life, _ = fitted
+    plain = fitted[1].known.household
+    known = record(plain, life.log, None, life.end_d + 0.5)
+    found = state(known, None)
+    edges = np.array([life.end_d + 0.5, life.end_d + 1.0, life.end_d + 2.0])
+
+    paths = drawn(found, edges)
+
+    first, second = np.median(paths.made_sm3, axis=0)
+    assert first == pytest.approx(second / 2.0, rel=0.1)
+    assert np.median(paths.made_before_sm3) == pytest.approx(second * 15.0 / 24.0, rel=0.15)  # from nine in the evening
+
+
+def test_the_gas_in_the_holder_is_as_the_gauge_showed_give_or_take_its_error(fitted):
+    life, found = fitted
+
+    paths = drawn(found, tomorrow(life, 1), paths=2000)
+
+    sd = found.parameters.gauge_error * found.capacity_sm3
+    assert paths.level_time_d == found.level_d == life.log.of("holder_level").time_d[-1]
+    # What went before and after corrects a look by part of its error.
+    assert np.mean(paths.level_sm3) == pytest.approx(found.level_sm3, abs=2.0 * sd)
+    assert 0.4 * sd < paths.level_sm3.std() < 1.1 * sd
+    assert (paths.level_sm3 >= 0.0).all() and (paths.level_sm3 <= found.capacity_sm3).all()
+
+
+def test_one_look_at_the_gauge_is_a_level_with_its_error(plain):
+    log = Log(by_quantity={"holder_level": readings([20_000.0], [1.5])})
+
+    paths = drawn(state(record(plain, log, None, 20_000.2), None), 20_000.2 + np.arange(3.0), paths=4000)
+
+    assert paths.level_sm3.std() == pytest.approx(0.04 * 3.0 * 0.98, rel=0.1)
+
+
+def test_without_a_look_the_level_is_unknown(plain):
+    paths = drawn(state(record(plain, Log(), None, 20_000.0), None), 20_000.0 + np.arange(3.0))
+
+    assert np.isnan(paths.level_sm3).all() and np.isnan(paths.level_time_d)
+    assert (paths.made_before_sm3 == 0.0).all()
+
+
+def test_intervals_hold_what_the_model_itself_would_do(plain, live):
+    """A hundred lives with level, spells and days drawn from the prior: eight in ten days lie in the 80 % interval."""
+    held = []
+    for seed in range(100):
+        rng = np.random.default_rng(seed)
+        spells = lfilter([0.15 * np.sqrt(1.0 - np.exp(-2.0 / 12.0))], [1.0, -np.exp(-1.0 / 12.0)], rng.normal(size=177))
+        level = np.maximum(rng.normal(1.0, 0.35) + spells[100:], 0.1)
+        life = live(plain, 77, seed=seed, level=level, day_spread=0.13 / level, gauge_sd=0.04)
+        noon = life.edges_d[:70] + 0.5
+        known = record(plain, life.log, None, float(life.edges_d[70]))
+        warm = base_c(SlurryFit(), known.air_c, known.sun_mj_per_m2_d)[known.day_of(noon)]
+        told = {"feed": readings(noon, np.full(70, 5.0)), "digester_temperature": readings(noon, warm, "tank")}
+        known = record(plain, Log(by_quantity={**life.log.by_quantity, **told}), None, float(life.edges_d[70]))
+        made = drawn(state(known, None), life.edges_d[70:], paths=300, seed=seed).made_sm3
+        low, high = np.quantile(made, [0.1, 0.9], axis=0)
+        held.append(np.mean((life.made_sm3[70:] >= low) & (life.made_sm3[70:] <= high)))
+
+    # Three standard errors of a hundred lives; the intervals also allow for weather, which these lives do not vary.
+    assert 0.74 <= np.mean(held) <= 0.90
+
+
+def test_a_log_narrows_what_the_prior_leaves_open(fitted, plain):
+    life, found = fitted
+    blind = state(record(plain, Log(), None, life.end_d), None)
+
+    with_log, without = (np.quantile(drawn(one, tomorrow(life, 1)).made_sm3, [0.1, 0.9]) for one in (found, blind))
+
+    assert np.ptp(with_log) < 0.6 * np.ptp(without)
+
+
+def test_posted_cold_brings_less_gas_than_posted_warmth(fitted, plain):
+    life, _ = fitted
+    edges = tomorrow(life, 20)
+    made = []
+    for mean_c in (2.0, 30.0):
+        posted = PostedWeather(start_d=edges[:-1], end_d=edges[1:], mean_c=np.full(20, mean_c))
+        known = record(plain, life.log, posted, life.end_d)
+        made.append(np.median(drawn(state(known, None), edges).made_sm3[:, -1]))
+
+    assert made[0] < 0.7 * made[1]
+
+
+def test_posted_weather_narrows_the_slurry(fitted, plain):
+    life, _ = fitted
+    edges = tomorrow(life, 20)
+    temperature = readings(life.edges_d[-60:-1] + 0.5, np.full(59, 18.0), "tank")
+    log = Log(by_quantity={**life.log.by_quantity, "digester_temperature": temperature})
+    posted = PostedWeather(start_d=edges[:-1], end_d=edges[1:], mean_c=np.full(20, 15.0))
+
+    spread = [
+        drawn(state(record(plain, log, weather, life.end_d), None), edges).slurry_c[:, -1].std()
+        for weather in (posted, None)
+    ]
+
+    assert spread[0] < spread[1]
+
+
+def test_no_day_brings_more_than_its_feed_can_hold(fitted):
+    life, found = fitted
+    wild = replace(found, mean=found.mean + np.array([60.0, 0.0, 0.0, 0.0, 0.0, 0.0]))
+
+    made = drawn(wild, tomorrow(life, 3)).made_sm3
+
+    assert made.max() <= found.most_sm3_per_d * (1.0 + 1e-9)
+    assert found.most_sm3_per_d < 2.6 * 5.0 * 0.19 * 0.62
+
+
+def test_feed_of_one_weekday_comes_on_that_weekday_again(plain):
+    days = 140
+    first = 20_000.0
+    kg = np.where(np.arange(days) % 7 == 3, 20.0, 1.0)
+    log = Log(by_quantity={"feed": readings(first + np.arange(days) + 0.4, kg)})
+    quick = replace(plain, digesters=(replace(plain.digesters[0], usual_feed_kg_per_d=3.7),))
+    found = state(record(quick, log, None, first + days), None)
+
+    made = np.median(drawn(found, first + days + np.arange(15.0), paths=1000).made_sm3, axis=0)
+
+    assert found.diagnostics["weekday_rhythm"] == "found"
+    assert np.argmax(np.diff(made[:7])) in (2, 3)  # half of a day's feed decays from that day on, half from the next
+    assert made[:7].max() > 1.05 * made[:7].min()
+
+
+def test_a_quarter_of_a_day_brings_a_quarter_of_its_gas(fitted):
+    life, found = fitted
+    edges = np.array([life.end_d, life.end_d + 0.25])
+
+    paths = drawn(found, edges)
+
+    assert np.median(paths.made_sm3) == pytest.approx(
+        np.median(drawn(found, tomorrow(life, 1)).made_sm3) / 4.0, rel=0.1
+    )
