@@ -18,6 +18,7 @@ from models.units import MINUTES_PER_DAY, Bools, Floats
 FULL_GAUGE_ERRORS = 1.25  # a level this near the capacity may as well be full
 HIGHEST_FILL = 1.05  # above it no holder is, whatever the gauge says
 SPIKE_GAUGE_ERRORS = 6.0
+SMALLEST_COUNTER_M3 = 1000.0  # no gas meter has fewer digits
 NEARLY_OVER = 0.9  # a counter past this share of its range that then reads near zero ran over
 LONGEST_COOKING_MIN = 1440.0
 
@@ -124,7 +125,7 @@ def _rises(household: Household, air: AirTemperature, counter: Readings) -> tupl
 def _passed_m3(counter: Floats) -> Floats:
     """Difference between readings of a counter; one that ran over its last digit began again at zero."""
     before, after = counter[:-1], counter[1:]
-    size = 10.0 ** np.ceil(np.log10(np.maximum(before, 1.0)))
+    size = np.maximum(10.0 ** np.ceil(np.log10(np.maximum(before, 1.0))), SMALLEST_COUNTER_M3)
     ran_over = (before > NEARLY_OVER * size) & (after < (1.0 - NEARLY_OVER) * size)
     return np.asarray(after - before + np.where(ran_over, size, 0.0))
 

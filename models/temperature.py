@@ -53,7 +53,7 @@ class AirTemperature:
 
     `day` are the days with a known mean (counted from 1970 in local standard time) and `anomaly_k` how much warmer
     than the normals they were, both shape (known,); `bias_k` is the lasting part of it. `anomaly_sd_k` is the spread of
-    daily means about normals and bias. `last_day` is the last known day.
+    daily means about normals and bias.
     """
 
     normal: Floats
@@ -63,11 +63,6 @@ class AirTemperature:
     bias_k: float
     anomaly_sd_k: float
     diurnal_k: float
-
-    @property
-    def last_day(self) -> float:
-        """Last day with a known mean; minus infinity where none is known. [d, local]"""
-        return float(self.day[-1]) if len(self.day) else -np.inf
 
 
 def _harmonics(time_d: ArrayLike) -> Floats:

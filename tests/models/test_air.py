@@ -112,6 +112,12 @@ def test_posted_weather_is_used_for_the_days_it_names() -> None:
     assert air.diurnal_k > DIURNAL_K
 
 
+def test_posted_means_alone_leave_the_swing_as_it_usually_is() -> None:
+    posted = PostedWeather(start_d=np.array([START_D]), end_d=np.array([START_D + 1.0]), mean_c=np.array([3.0]))
+
+    assert air_temperature(SITE, Readings(), posted, START_D).diurnal_k == DIURNAL_K
+
+
 def test_what_cannot_be_is_refused() -> None:
     with pytest.raises(OutOfRange, match="latitude_deg is 91, must be -90 to 90"):
         extraterrestrial_mj_per_m2_d(91.0, START_D)

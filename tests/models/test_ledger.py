@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from models.household import Household
-from models.ledger import NOTHING, gas_use, intervals, sound_levels
+from models.ledger import NOTHING, cooked_gas, gas_use, intervals, sound_levels
 from models.log import Log, Readings
 from models.temperature import AirTemperature, air_temperature
 from service.api.examples import DESCRIPTION
@@ -101,3 +101,23 @@ def test_a_span_knows_the_reading_that_ends_it_and_whether_it_is_sure(home: Hous
     assert found.end_id.tolist() == ["r1", "m1", "r2", "m3"]
     assert found.end_sure.tolist() == [False, False, True, True]
     assert found.outlet.tolist() == [False, True, False, True]
+
+
+def test_each_burner_takes_its_own_gas(home: Household, air: AirTemperature) -> None:
+    ring = home.burners[0]
+    large = replace(ring, name="large", rating=replace(ring.rating, heat_input_kw=2.0 * ring.rating.heat_input_kw))
+    both = replace(home, burners=(ring, large))
+    cooking = replace(looks([30.0, 30.0]), item=np.array(["ring", "large"]))
+    cooking = replace(cooking, time_d=np.array([START_D + 0.5, START_D + 0.5 + 1e-3]))
+
+    used = cooked_gas(both, replace(cooking, flame_fraction=np.ones(2)), air).used_sm3
+
+    assert used[1] == pytest.approx(2.0 * used[0], rel=1e-4)
+
+
+def test_a_counter_that_ran_over_counts_on_and_one_set_back_tells_nothing(home: Household, air: AirTemperature) -> None:
+    counter = looks([9_998.0, 9_999.0, 1.0, 0.4], item="outlet")
+    spans = intervals(home, Log(by_quantity={"gas_meter": counter}), air, NOTHING, Readings())
+
+    assert len(spans) == 2  # the last was set back
+    np.testing.assert_allclose(spans.change_sm3 / spans.change_sm3[0], [1.0, 2.0], rtol=0.02)

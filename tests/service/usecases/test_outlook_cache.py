@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import threading
+from datetime import UTC, date, datetime
 from typing import Any, cast
 
 import pytest
 
+from models.calendar import to_days
 from models.outlook import Outlook
+from service.usecases.answers import said_before
 from service.usecases.outlook import OutlookCache
 
 
