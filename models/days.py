@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.ndimage import median_filter
@@ -52,7 +52,8 @@ class DayLedger:
     `bound` is `exact`: `made_sm3` is known with the standard error `made_sd_sm3`; `at_least`: the holder was, or may
     have been, full, and `made_sm3` is what was made at the least, 19 times in 20; `missing`: nothing is known, and
     `reason` says why. `burned_sm3` holds the logged cooking and the usual share of forgotten cooking. `vented_sm3`
-    is 0 on exact days without a meter and NaN where nothing tells it. NaN is unknown. [sm3]
+    is 0 on exact days without a meter and NaN where nothing tells it, as is `burned_sm3` before the first entry and
+    after the last. NaN is unknown. [sm3]
     """
 
     edges_d: Floats
@@ -166,7 +167,14 @@ def day_ledger(household: Household, log: Log, air: AirTemperature, edges_d: Flo
     looks = _looks(household, spans.select(~spans.outlet), air, use)
     by_gauge, full = _by_gauge(looks, burned, burned.value - logged, edges_d)
     by_meter = _by_meter(spans.select(spans.outlet), edges_d)
-    return _joined(by_gauge, full, by_meter, burned, edges_d=edges_d, set_aside=set_aside)
+    told = _joined(by_gauge, full, by_meter, burned, edges_d=edges_d, set_aside=set_aside)
+    start, end = _kept(log)
+    kept = (edges_d[1:] > start) & (edges_d[:-1] <= end) & (start < end)
+    return replace(
+        told,
+        burned_sm3=np.where(kept, told.burned_sm3, np.nan),
+        burned_sd_sm3=np.where(kept, told.burned_sd_sm3, np.nan),
+    )
 
 
 def _stove_spans(log: Log) -> _Spans:

@@ -189,7 +189,7 @@ def test_an_empty_log_makes_every_day_missing(home, edges, levels):
     days = ledger(home, edges, holder_level=levels)
 
     assert list(days.bound) == [MISSING] * 4
-    assert (days.burned_sm3 == 0.0).all()
+    assert np.isnan(days.burned_sm3).all()
 
 
 @pytest.fixture(scope="module")
