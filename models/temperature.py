@@ -43,7 +43,9 @@ class PostedWeather:
 
     def __post_init__(self) -> None:
         within("mean_c", self.mean_c, -60.0, 60.0)
-        if len({len(self.start_d), len(self.end_d), len(self.mean_c)}) != 1:
+        days = len(self.mean_c)
+        extremes = {len(self.min_c), len(self.max_c)}
+        if {len(self.start_d), len(self.end_d)} != {days} or extremes not in ({0}, {days}):
             raise Inconsistent("posted days and temperatures differ in number", field="mean_c")
 
 
@@ -90,8 +92,6 @@ def _swing(local_d: Floats) -> Floats:
 
 def _posted_swing_k(posted: PostedWeather) -> float:
     """Half the daily swing, shrunk to the usual one while few days tell it. [K]"""
-    if len(posted.min_c) != len(posted.max_c):
-        return DIURNAL_K
     half = (posted.max_c - posted.min_c) / 2.0
     half = half[np.isfinite(half)]
     return float((10.0 * DIURNAL_K + half.sum()) / (10.0 + len(half)))
