@@ -25,6 +25,7 @@ KINETIC_DRAWS = 64
 POOL_MEMORY_D = 200
 LEVELLED_D = 45  # every draw of the kinetics explains the gas of this long as the fit does
 FEED_SAMPLE_D = 60
+BRIM_SPREAD = 0.08  # of what a holder that always runs over tells: capacity, gauge and habits err alike every time
 UNSEEN_SPREAD = 0.35  # of the logarithm of a day's feed that was not written down
 
 
@@ -211,6 +212,7 @@ def _multipliers(state: ProductionState, alpha: Floats, middle_d: Floats, rng: n
     """Gas made over gas expected on each day, (days, paths): level, spell and season, without the day's own shock."""
     parameters, paths = state.parameters, len(alpha)
     level, spell = alpha[:, 0].copy(), alpha[:, 1].copy()
+    brim = 1.0 + BRIM_SPREAD * state.brim_share * rng.standard_normal(paths)
     drift, spread = state.widening * parameters.drift, state.widening * parameters.spell_spread
     now = state.state_d
     out = np.empty((len(middle_d), paths))
@@ -221,7 +223,7 @@ def _multipliers(state: ProductionState, alpha: Floats, middle_d: Floats, rng: n
         stays = np.exp(-step / parameters.spell_d)
         level += drift * np.sqrt(step) * rng.standard_normal(paths)
         spell = stays * spell + spread * np.sqrt(1.0 - stays**2) * rng.standard_normal(paths)
-        out[day] = level + spell + alpha[:, 2:4] @ waves[:, day]
+        out[day] = (level + spell + alpha[:, 2:4] @ waves[:, day]) * brim
     return out
 
 

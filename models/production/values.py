@@ -136,6 +136,7 @@ class ProductionState:
     capacity_sm3: float
     echo: Echo
     widening: float
+    brim_share: float
     most_sm3_per_d: float
     known: Record
     digesters: tuple[DigesterNow, ...]
