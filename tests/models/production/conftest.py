@@ -44,8 +44,7 @@ def readings(time_d: Floats, value: Floats, item: str = "", meal: str = "") -> R
     )
 
 
-@pytest.fixture(scope="session")
-def plain() -> Household:
+def plain_household() -> Household:
     """One digester, one burner of 0.6 m3/h, a holder of 3 m3 that never fills, UTC."""
     return Household(
         label="plain",
@@ -61,6 +60,12 @@ def plain() -> Household:
         pans=(),
         backup=Backup(fuel="lpg", on_hand_kg=3.0, lead_d=4, efficiency=0.55),
     )
+
+
+@pytest.fixture(scope="session")
+def plain() -> Household:
+    """The plain home."""
+    return plain_household()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
