@@ -25,7 +25,7 @@ KINETIC_DRAWS = 64
 POOL_MEMORY_D = 200
 LEVELLED_D = 45  # every draw of the kinetics explains the gas of this long as the fit does
 FEED_SAMPLE_D = 60
-BRIM_SPREAD = 0.08  # of what a holder that always runs over tells: capacity, gauge and habits err alike every time
+BRIM_SPREAD = 0.1  # of what a holder that always runs over tells: capacity, gauge and habits err alike every time
 UNSEEN_SPREAD = 0.35  # of the logarithm of a day's feed that was not written down
 
 
