@@ -1,4 +1,4 @@
-"""The forecast as a series: gas made, wanted, held and vented between edges, as quantiles of paths."""
+"""The forecast as a series: gas wanted, held and vented between edges, as quantiles of paths."""
 
 from __future__ import annotations
 
@@ -21,8 +21,6 @@ class Series:
 
     levels: tuple[float, ...]
     edges_d: Floats
-    made_m3: Floats
-    made_mj: Floats
     need_mj: Floats
     holder_end_m3: Floats
     vented_m3: Floats
@@ -62,8 +60,6 @@ def series(told: Reckoning, edges_d: ArrayLike, *, levels: Sequence[float] = (0.
     return Series(
         levels=tuple(levels),
         edges_d=told.edges_d[edges],
-        made_m3=quantiles(_summed(run.made_sm3 * told.m3_per_sm3[1:], edges)),
-        made_mj=quantiles(_summed(run.made_sm3, edges) * net_mj),
         need_mj=quantiles(wanted * net_mj),
         holder_end_m3=quantiles(run.level_sm3[:, edges[1:]] * told.m3_per_sm3[edges[1:]]),
         vented_m3=quantiles(_summed(run.vented_sm3 * told.m3_per_sm3[1:], edges)),

@@ -150,8 +150,9 @@ def issue(question: Question, *, places: Places, now: datetime, render: Render) 
     if version is None:
         places.homes.get(question.household)  # says that there is no such household
     if question.as_of is not None:
-        then = Moment(issued_at=question.as_of, as_of=question.as_of)
-        outlook = outlook_of(question, then, (version, "as of", question.as_of), places)
+        whole = question.as_of.replace(microsecond=0)  # readings and steps of the balance are whole seconds
+        then = Moment(issued_at=whole, as_of=whole)
+        outlook = outlook_of(question, then, (version, "as of", whole), places)
         return Told(body=render(outlook, then, None), etag=None, valid_until=then.valid_until)
     moment = Moment(issued_at=now, as_of=now)
     hour = moment.valid_until.isoformat()

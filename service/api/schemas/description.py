@@ -8,7 +8,7 @@ from marshmallow import ValidationError, post_dump, validate, validates_schema
 
 from models.fuels import FUELS
 from models.gas import TEST_GASES
-from service.api.fields import Schema, a_name, clock_time, day, fields, flag, many, moment, nested, number, text, whole
+from service.api.fields import Schema, a_name, clock_time, day, fields, flag, many, moment, nested, number, text
 
 
 class Given(Schema):
@@ -282,15 +282,3 @@ class WeatherDay(Given):
     mean_c = number("Cel", "mean air temperature", low=-60, high=60, required=True)
     min_c = number("Cel", "lowest air temperature", low=-60, high=60)
     max_c = number("Cel", "highest air temperature", low=-60, high=60)
-
-
-class Weather(Schema):
-    """The household's daily weather forecast."""
-
-    days = many(WeatherDay, "the days, in any order", required=True)
-
-
-class Limits(Schema):
-    """How much of a list to give."""
-
-    limit = whole("1", "entries at most", 1, 1000, load_default=100)

@@ -163,6 +163,12 @@ def test_an_answer_as_of_then_knows_nothing_later(lived_in: tuple[Flask, Wiring]
     assert datetime.fromisoformat(body["last_reading_at"]) <= then
 
 
+@pytest.mark.parametrize("moment", ["2026-11-20T23:59:59.8Z", "2026-11-20T18:59:59.7Z", "2026-11-20T19:00:00.3Z"])
+@pytest.mark.parametrize("query", ["forecast?step=hour&", "forecast?", "gas-budget?date=today&", "storage?"])
+def test_a_moment_just_before_a_step_is_answered(lived_in: tuple[Flask, Wiring], query: str, moment: str) -> None:
+    assert ask(asker(lived_in), f"{query}as_of={moment}")["valid"]
+
+
 def test_an_answer_is_issued_once_and_kept_word_for_word(lived_in: tuple[Flask, Wiring]) -> None:
     app, wired = lived_in
     first = app.test_client().get(f"{BASE}/backup")
