@@ -11,6 +11,7 @@ from models.units import ArrayLike, Floats
 
 SECONDS_PER_DAY = 86_400.0
 DAYS_PER_YEAR = 365.2425  # mean Gregorian year
+SHORTLY = timedelta(seconds=1)
 
 
 def to_days(moment: datetime) -> float:
@@ -26,18 +27,37 @@ def from_days(time_d: float) -> datetime:
 
 
 def midnight(day: date, zone: ZoneInfo) -> float:
-    """Day count at which a household's day begins. [d]"""
-    return to_days(datetime(day.year, day.month, day.day, tzinfo=zone))
+    """Day count at which a household's day begins. [d]
+
+    Where the clock skips midnight it is the moment of the skip; where midnight comes twice it is the first, unless the
+    clock went back into the day before: then that day is not over yet, and it is the second. A date that the zone left
+    out altogether (a move across the date line) begins and ends at once.
+    """
+    first = datetime(day.year, day.month, day.day, tzinfo=zone)
+    again = first.replace(fold=1)
+    # The zone's own arithmetic would count on the clock's face: compare in UTC.
+    if (
+        first.astimezone(UTC) < again.astimezone(UTC)
+        and (again.astimezone(UTC) - SHORTLY).astimezone(zone).date() < day
+    ):
+        return to_days(again)
+    return to_days(first)
 
 
 def local_midnights(first: date, days: int, zone: ZoneInfo) -> Floats:
-    """Edges of `days` consecutive household days, shape (days + 1,); a day lasts 23, 24 or 25 hours. [d]"""
+    """Edges of `days` consecutive household days, shape (days + 1,). [d]
+
+    A day lasts 23, 24 or 25 hours; where a zone moved by more or less than an hour, by as much more or less.
+    """
     return np.array([midnight(first + timedelta(days=k), zone) for k in range(days + 1)])
 
 
 def local_date(time_d: float, zone: ZoneInfo) -> date:
-    """The household's date at a day count."""
-    return from_days(time_d).astimezone(zone).date()
+    """The household's date at a day count: the one whose midnights it stands between."""
+    moment = from_days(time_d)
+    day = moment.astimezone(zone).date()
+    # A clock put back across midnight shows tomorrow's date for a moment before the day is over.
+    return day if to_days(moment) >= midnight(day, zone) else date.fromordinal(day.toordinal() - 1)
 
 
 def year_angle(time_d: ArrayLike) -> Floats:
