@@ -105,8 +105,9 @@ class _Spans:
         return cumulated(use, use.used_sm3, self.end_d) - cumulated(use, use.used_sm3, self.start_d)
 
     def share_of_days(self, edges_d: Floats) -> Floats:
-        """Share of each day that lies in a span, shape (days,)."""
-        return np.asarray(self.within_days(self.end_d - self.start_d, edges_d) / np.diff(edges_d))
+        """Share of each day that lies in a span, shape (days,); none of a day that the zone left out."""
+        covered, lasts = self.within_days(self.end_d - self.start_d, edges_d), np.diff(edges_d)
+        return np.divide(covered, lasts, out=np.zeros_like(covered), where=lasts > 0.0)
 
     def holding(self, edges_d: Floats) -> tuple[Ints, Floats]:
         """Span that holds each edge, and how far into it the edge lies; the number of spans, and 0, where none does."""

@@ -27,7 +27,8 @@ def level_name(level: float) -> str:
 
 def series_answer(outlook: Outlook, moment: Moment, *, step: str, levels: Sequence[float]) -> dict[str, Any]:
     """The rest of today and the whole days after it, or their hours, as rows under the contract's names."""
-    edges = outlook.day_edges_d if step == "day" else hour_edges(outlook.day_edges_d)
+    days = np.unique(outlook.day_edges_d)  # a date that the zone left out has no row
+    edges = days if step == "day" else hour_edges(days)
     summary = (
         f"The next {outlook.days} days by the {step}: gas made, meals, what the holder then holds, vents and lacks."
     )
@@ -39,11 +40,11 @@ def series_answer(outlook: Outlook, moment: Moment, *, step: str, levels: Sequen
 
 
 def hour_edges(day_edges_d: Floats) -> Floats:
-    """Now and every full hour after it to the last midnight. [d]"""
+    """Now, every full hour after it, and the last midnight, which is no full hour in every zone. [d]"""
     first, last = day_edges_d[0], day_edges_d[-1]
     start = np.floor(first * HOURS_PER_DAY + 1e-6) + 1.0
-    hours = np.arange(start, np.round(last * HOURS_PER_DAY) + 1.0)
-    return np.append(first, hours / HOURS_PER_DAY)
+    hours = np.arange(start, np.ceil(last * HOURS_PER_DAY - 1e-6))
+    return np.concatenate([[first], hours / HOURS_PER_DAY, [last]])
 
 
 def _points(outlook: Outlook, edges: Floats, levels: list[float]) -> list[Point]:
