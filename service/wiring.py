@@ -13,6 +13,7 @@ from service.store.database import Database
 from service.store.fits import FitStore
 from service.store.forecasts import ForecastStore
 from service.store.household import HouseholdStore
+from service.store.keys import KeyStore
 from service.store.logbook import LogStore
 from service.store.tokens import TokenStore
 from service.usecases.outlook import OutlookCache
@@ -36,6 +37,7 @@ class Wiring:
     fits: FitStore
     forecasts: ForecastStore
     tokens: TokenStore
+    keys: KeyStore
     clock: Clock = system_clock
     outlooks: OutlookCache = field(default_factory=OutlookCache)
 
@@ -52,6 +54,7 @@ def wire(settings: Settings, *, clock: Clock = system_clock) -> Wiring:
         fits=FitStore(database),
         forecasts=ForecastStore(database),
         tokens=TokenStore(database),
+        keys=KeyStore(database),
         clock=clock,
     )
 

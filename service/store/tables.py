@@ -192,3 +192,14 @@ token = Table(
     Column("revoked_s", BigInteger),
 )
 """Access tokens, hashed; `household` is NULL where a token opens every household."""
+
+calendar_key = Table(
+    "calendar_key",
+    metadata,
+    _serial(),
+    _owner(),
+    Column("hash", Text, nullable=False, unique=True),
+    Column("created_s", BigInteger, nullable=False),
+    Column("revoked_s", BigInteger),
+)
+"""Keys that open a household's calendar and nothing else, hashed; they go with the household."""
