@@ -12,6 +12,7 @@ from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
 from service.api.fields import Schema, fields, many, text, whole
+from service.api.illustrations import illustrate
 
 TITLE = "Kettlecast"
 VERSION = "1"
@@ -89,4 +90,5 @@ def contract_of(api: Api) -> dict[str, Any]:
         content = response.get("content", {})
         if "application/json" in content:
             content["application/problem+json"] = content.pop("application/json")
+    illustrate(document)
     return document

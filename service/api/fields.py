@@ -89,8 +89,8 @@ def _in_our_time(value: date) -> None:
         raise ValidationError(f"range|is {value.isoformat()}, must be in the years {FIRST_YEAR} to {LAST_YEAR}")
 
 
-def _described(unit: str | None, description: str, options: dict[str, Any]) -> dict[str, Any]:
-    metadata = {"description": description} | ({"x-ucum": unit} if unit else {}) | options.pop("metadata", {})
+def _described(unit: str, description: str, options: dict[str, Any]) -> dict[str, Any]:
+    metadata = {"description": description, "x-ucum": unit} | options.pop("metadata", {})
     if "load_default" in options and options["load_default"] is None:
         options.setdefault("allow_none", True)
     return {"metadata": metadata, "error_messages": MESSAGES | options.pop("error_messages", {}), **options}
@@ -186,12 +186,12 @@ def clock_time(description: str, **options: Any) -> fields.Time:
 
 def nested(schema: type[MarshmallowSchema], description: str, **options: Any) -> fields.Nested:
     """A document within a document."""
-    return fields.Nested(schema, **_described(None, description, options))
+    return fields.Nested(schema, **_described("{document}", description, options))
 
 
 def many(schema: type[MarshmallowSchema], description: str, **options: Any) -> fields.List[Any]:
     """A list of documents."""
-    return fields.List(fields.Nested(schema), **_described(None, description, options))
+    return fields.List(fields.Nested(schema), **_described("{list}", description, options))
 
 
 def dumped(document: object) -> bytes:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 import yaml
+from jsonschema import Draft202012Validator, FormatChecker
 from openapi_spec_validator import validate
 
 from models.errors import ModelError
@@ -46,15 +47,61 @@ def test_the_contract_is_valid_openapi(contract: dict[str, Any]) -> None:
     validate(contract)
 
 
-def test_every_field_says_what_it_is_and_in_which_unit(contract: dict[str, Any]) -> None:
-    bare = [
-        f"{name}.{field}"
+def parameters(contract: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
+    shared = [(path, one) for path, item in contract["paths"].items() for one in item.get("parameters", [])]
+    return shared + [(name, one) for name, operation in operations(contract) for one in operation.get("parameters", [])]
+
+
+def fields(contract: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
+    return [
+        (f"{name}.{field}", about)
         for name, schema in contract["components"]["schemas"].items()
         for field, about in schema.get("properties", {}).items()
-        if "description" not in about or ("x-ucum" not in about and about.get("type") in ("number", "integer"))
+    ]
+
+
+def fits(example: object, schema: dict[str, Any], contract: dict[str, Any]) -> bool:
+    whole = {**schema, "components": contract["components"]}
+    return Draft202012Validator(whole, format_checker=FormatChecker()).is_valid(example)
+
+
+def test_every_field_says_what_it_is_and_in_which_unit(contract: dict[str, Any]) -> None:
+    assert [name for name, about in fields(contract) if not about.get("description") or not about.get("x-ucum")] == []
+
+
+def test_every_field_shows_an_example_that_it_would_take(contract: dict[str, Any]) -> None:
+    shown = {name: about.get("examples", []) for name, about in fields(contract)}
+
+    assert [name for name, examples in shown.items() if not examples] == []
+    assert [name for name, about in fields(contract) if not fits(shown[name][0], about, contract)] == []
+
+
+def test_every_parameter_says_what_it_is_and_shows_an_example_that_it_would_take(contract: dict[str, Any]) -> None:
+    bare = [
+        f"{name}: {one['name']}"
+        for name, one in parameters(contract)
+        if not one.get("description") or "x-ucum" not in one["schema"] or "example" not in one
     ]
 
     assert bare == []
+    assert [
+        f"{name}: {one['name']}"
+        for name, one in parameters(contract)
+        if not fits(one["example"], one["schema"], contract)
+    ] == []
+
+
+def test_every_example_of_an_operation_is_one_that_its_schema_takes(contract: dict[str, Any]) -> None:
+    bodies = [
+        (name, body)
+        for name, operation in operations(contract)
+        for part in (operation.get("requestBody", {}), *operation["responses"].values())
+        for body in part.get("content", {}).values()
+        if "example" in body
+    ]
+
+    assert len(bodies) > 30
+    assert [name for name, body in bodies if not fits(body["example"], body["schema"], contract)] == []
 
 
 def test_every_operation_says_what_it_does_and_shows_an_example(contract: dict[str, Any]) -> None:
