@@ -81,12 +81,12 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
         Same seed, same draws: an answer moves only when what it is made of does.
     """
     household = known.household
-    rng = np.random.default_rng(seed)
+    draws = Draws.seeded(seed)
     paths = NEAR_PATHS if days <= NEAR_DAYS else FAR_PATHS
     edges = day_edges(household, known.as_of_d, days)
-    made = sample_paths(state, edges_d=edges, paths=paths, rng=rng)
+    made = sample_paths(state, edges_d=edges, paths=paths, rng=draws.made)
     gas = household.gas
-    methane = np.clip(gas.methane_fraction + gas.methane_sd * rng.standard_normal(paths), *METHANE_RANGE)
+    methane = np.clip(gas.methane_fraction + gas.methane_sd * draws.methane.standard_normal(paths), *METHANE_RANGE)
     cook, now_d = _cook(known, plan, methane), known.as_of_d
     read = bool(np.isfinite(made.level_time_d))
     return Outlook(
@@ -99,9 +99,25 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
         day_edges_d=edges,
         day_m3_per_sm3=1.0 / standard_per_wet(household, known.air, (edges[:-1] + edges[1:]) / 2.0),
         mj_per_sm3=net_mj_per_sm3(methane, gas.hydrogen_sulfide_ppm),
-        told=_reckoning(known, made, edges, cook, rng) if read else None,
+        told=_reckoning(known, made, edges, cook, draws) if read else None,
         warnings=log_warnings(household, known.log, known.air, planned_lately(plan, cook.stove, now_d), now_d),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draws:
+    """A source of chance for each part of an outlook, so that one that draws more leaves the others as they were."""
+
+    made: np.random.Generator
+    methane: np.random.Generator
+    since: np.random.Generator
+    coming: np.random.Generator
+
+    @classmethod
+    def seeded(cls, seed: int) -> Draws:
+        """Same seed, same draws."""
+        made, methane, since, coming = np.random.default_rng(seed).spawn(4)
+        return cls(made=made, methane=methane, since=since, coming=coming)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,16 +185,16 @@ def _level_sm3(known: Record, made: ProductionPaths, cook: _Cook, rng: np.random
     return level_now(made, timeline, wanted=wanted, conditions=_conditions(known, per_wet), rng=rng)
 
 
-def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook, rng: np.random.Generator) -> Reckoning:
+def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook, draws: Draws) -> Reckoning:
     """The holder walked from now to the last edge."""
     household = known.household
     coming = cook.coming(local_date(known.as_of_d, household.zone), len(edges) - 1)
     timeline = lay_timeline(known.as_of_d, float(edges[-1]), coming, extra_d=edges)
-    use, wanted = cook.wants(timeline.servings, rng)
+    use, wanted = cook.wants(timeline.servings, draws.coming)
     per_wet = standard_per_wet(household, known.air, timeline.edges_d)
     run = run_balance(
         timeline,
-        start_sm3=np.minimum(_level_sm3(known, made, cook, rng), household.holder.capacity_m3 * per_wet[0]),
+        start_sm3=np.minimum(_level_sm3(known, made, cook, draws.since), household.holder.capacity_m3 * per_wet[0]),
         made_sm3=spread(made.made_sm3, edges_d=edges, onto_d=timeline.edges_d),
         wanted=wanted,
         conditions=_conditions(known, per_wet),
