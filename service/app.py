@@ -15,6 +15,7 @@ from service.api import (
     fits,
     forecast,
     guard,
+    headers,
     household,
     logbook,
     meals,
@@ -54,6 +55,7 @@ def create_app(wiring: Wiring) -> Flask:
         MAX_CONTENT_LENGTH=wiring.settings.max_body_mb * BYTES_PER_MB,
     )
     app.extensions["kettlecast"] = wiring
+    headers.register(app)
     guard.register(app)
     problems.register(app)
     api = Api(app, spec_kwargs={"info": {"description": INTRODUCTION, "license": {"name": "MIT"}}})

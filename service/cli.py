@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 import sys
 import tempfile
 from dataclasses import replace
@@ -14,17 +13,16 @@ import click
 import yaml
 from rich.console import Console
 from rich.progress import Progress
-from rich.table import Table
 from sqlalchemy.exc import ArgumentError, DatabaseError
 
 from models.errors import ModelError
 from service.api.contract import contract_of
-from service.api.guard import token_hash
 from service.cli_log import export_command, import_command, undo_import_command
+from service.cli_token import token_commands
 from service.documents import DocumentError
 from service.settings import BadSetting, Settings, read_settings
 from service.store.errors import StoreError
-from service.wiring import Wiring, wire
+from service.wiring import wire
 
 CONSOLE = Console()
 
@@ -183,43 +181,7 @@ def budget(settings: Settings, household: str, day: str) -> None:
     CONSOLE.print(budget_table(wired, household, day))
 
 
-@main.group()
-def token() -> None:
-    """Make, list and revoke access tokens."""
-
-
-@token.command("add")
-@click.option("--household", help="The one household it opens; left out: every household.")
-@click.option("--write", is_flag=True, help="May write, not only read.")
-@click.pass_obj
-def add_token(settings: Settings, household: str | None, write: bool) -> None:
-    """Make a token; it is printed once and stored only as a hash."""
-    wired: Wiring = wire(settings)
-    secret = secrets.token_urlsafe(32)
-    number = wired.tokens.add(household, "write" if write else "read", token_hash(secret), now=wired.clock())
-    click.echo(f"token {number}: {secret}")
-
-
-@token.command("list")
-@click.pass_obj
-def list_tokens(settings: Settings) -> None:
-    """List the tokens that were made, without their secrets."""
-    table = Table("token", "household", "scope", "made", "revoked")
-    for one in wire(settings).tokens.list():
-        table.add_row(str(one.id), one.household or "every", one.scope, f"{one.created_at}", f"{one.revoked_at or ''}")
-    CONSOLE.print(table)
-
-
-@token.command("revoke")
-@click.argument("number", type=int)
-@click.pass_obj
-def revoke_token(settings: Settings, number: int) -> None:
-    """Make token NUMBER useless, for good."""
-    wired = wire(settings)
-    wired.tokens.revoke(number, now=wired.clock())
-    click.echo(f"token {number} is revoked")
-
-
+main.add_command(token_commands)
 main.add_command(import_command)
 main.add_command(undo_import_command)
 main.add_command(export_command)

@@ -135,6 +135,7 @@ RULES: Mapping[str, Rule] = MappingProxyType(
     }
 )
 METERS = ("outlet", "stove")
+SHARES = ("methane", "carbon_dioxide")
 MEALS_OF = ("cooking", "backup_used")
 OLDER_THAN_THE_DIGESTER = ("ambient_temperature",)
 """What may have been read off before there was a digester."""
@@ -201,6 +202,18 @@ def _figures(values: dict[str, Any], rule: Rule) -> Iterator[Complaint]:
         )
     else:
         yield from _range("value", values["value"], rule.ranges[unit], unit)
+        yield from _share(values)
+
+
+def _share(values: Mapping[str, Any]) -> Iterator[Complaint]:
+    """A share of the gas that was written as a fraction: nobody's gas holds half a per cent of methane."""
+    if values["quantity"] in SHARES and 0.0 < values["value"] <= 1.0 and not values.get("sure"):
+        name, value = values["quantity"], values["value"]
+        message = (
+            f"value is {value:g} %, which reads like a fraction; {name} is given in per cent, so {value:g} of the gas "
+            f'is {100.0 * value:g}; send "sure": true if it is {value:g} % all the same'
+        )
+        yield Complaint(field="value", code="fraction", message=message)
 
 
 def _range(name: str, value: float, allowed: tuple[float, float], unit: str = "") -> Iterator[Complaint]:

@@ -80,7 +80,7 @@ def serve(settings: Settings, *, announce: Callable[[str], None] = lambda _: Non
     wired = wire(settings)
     if not settings.private and not wired.tokens.any():
         raise NotSafe(
-            f"{settings.host} can be reached from elsewhere; first make a token: kettlecast token add --write"
+            f"{settings.host} can be reached from elsewhere; first make a token: kettlecast token make --write"
         )
     wired.database.close()
     announce(f"Kettlecast listens on http://{settings.bind} (the contract: /docs); stop with Ctrl-C")

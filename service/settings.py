@@ -16,6 +16,7 @@ PREFIX = "KETTLECAST_"
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 """Hosts that nobody but this machine reaches."""
 ADDRESS = re.compile(r"(?P<host>[A-Za-z0-9.-]+|\[[0-9A-Fa-f:.]+\]):(?P<port>[0-9]{1,5})")
+ORIGIN = re.compile(r"https?://[A-Za-z0-9.:\[\]-]+")
 HIGHEST_PORT = 65_535
 
 
@@ -36,6 +37,7 @@ class Settings:
     workers: int = _declare(2, "processes", "server processes", between=(1, 64))
     threads: int = _declare(4, "threads", "requests one process answers at a time", between=(1, 64))
     hosts: str = _declare("", "names, comma separated", "host names served besides the bound one and loopback")
+    origins: str = _declare("", "origins, comma separated", "pages elsewhere that may read and write, by their origin")
     refit_hour: int = _declare(
         3, "local hour", "hour of the household's day at which its production model is fitted", between=(0, 23)
     )
@@ -45,6 +47,11 @@ class Settings:
         address = ADDRESS.fullmatch(self.bind)
         if address is None or int(address["port"]) > HIGHEST_PORT:
             raise BadSetting(f"bind is {self.bind!r}, must be host:port, such as 127.0.0.1:8080 or [::1]:8080")
+        strange = [one for one in self.named_origins if not ORIGIN.fullmatch(one)]
+        if strange:
+            raise BadSetting(
+                f"origins holds {strange[0]!r}, must be such as https://hub.example or http://10.0.0.5:8123"
+            )
         for one in fields(self):
             value, between = getattr(self, one.name), one.metadata["between"]
             if between is not None and not between[0] <= value <= between[1]:
@@ -65,8 +72,17 @@ class Settings:
     @property
     def served_hosts(self) -> frozenset[str]:
         """Every host name that requests may name, in lower case."""
-        named = (name.strip().lower() for name in self.hosts.split(","))
-        return frozenset((*LOOPBACK, self.host, *filter(None, named)))
+        return frozenset((*LOOPBACK, self.host)) | self.named_hosts
+
+    @property
+    def named_hosts(self) -> frozenset[str]:
+        """The host names given by name."""
+        return frozenset(name.strip().lower() for name in self.hosts.split(",") if name.strip())
+
+    @property
+    def named_origins(self) -> frozenset[str]:
+        """The origins, such as `https://hub.example`, whose pages may read and write."""
+        return frozenset(origin.strip().rstrip("/") for origin in self.origins.split(",") if origin.strip())
 
 
 def read_settings(environment: Mapping[str, str] | None = None) -> Settings:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from flask import Request
@@ -13,15 +14,15 @@ from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 
 from service.api.fields import Schema, fields, many, text, whole
 from service.api.illustrations import illustrate
+from service.api.shortening import LONGEST_INSTANCE, LONGEST_TEXT
 
 TITLE = "Kettlecast"
 VERSION = "1"
 BEARER = {
     "type": "http",
     "scheme": "bearer",
-    "description": "a token of `kettlecast token add`; needed once one was made, or where others reach the server",
+    "description": "a token of `kettlecast token make`; needed once one was made, or where others reach the server",
 }
-LONGEST = 100_000  # characters of a sentence that quotes what was sent
 
 
 class FaultOut(Schema):
@@ -31,7 +32,7 @@ class FaultOut(Schema):
         metadata={"description": "JSON pointer of the field to mend; empty: the whole", "x-ucum": "{text}"}
     )
     code = text("what is wrong, for scripts")
-    message = text("what is wrong and the way out, for people", longest=LONGEST)
+    message = text("what is wrong and the way out, for people", longest=LONGEST_TEXT)
 
 
 class ProblemOut(Schema):
@@ -40,8 +41,8 @@ class ProblemOut(Schema):
     type = text("the kind of problem, a URI reference")
     title = text("the status in words")
     status = whole("1", "the HTTP status", 400, 599)
-    detail = text("what happened and the way out", longest=LONGEST)
-    instance = text("the request it happened to", longest=LONGEST)
+    detail = text("what happened and the way out", longest=LONGEST_TEXT)
+    instance = text("the request it happened to", longest=LONGEST_INSTANCE)
     errors = many(FaultOut, "what is wrong, field by field")
 
 
@@ -52,15 +53,41 @@ class StrictParser(FlaskParser):
     DEFAULT_VALIDATION_STATUS = 400
 
     def load_json(self, req: Request, schema: Any) -> Any:
-        """The JSON body; another content type is 415, JSON nested beyond reason is 400."""
+        """The JSON body; another content type is 415, and what is no strict JSON is 400."""
         if not req.content_length and not req.mimetype:
             return {}  # nothing was sent: what is missing is then said field by field
         if not req.is_json:
             raise UnsupportedMediaType("send the body as Content-Type: application/json")
         try:
-            return super().load_json(req, schema)
+            return strict_json(req.get_data())
         except RecursionError:
             raise BadRequest("the JSON is nested too deeply to be read") from None
+        except ValueError as error:
+            raise BadRequest(f"the body is no JSON: {error}") from None
+
+
+def strict_json(body: bytes) -> Any:
+    """What a JSON text says, in UTF-8; refused where it says one thing twice, or a number that is none.
+
+    Raises
+    ------
+    ValueError
+        Not JSON as RFC 8259 and I-JSON (RFC 7493) have it.
+    """
+    return json.loads(body.decode("utf-8-sig"), object_pairs_hook=_once, parse_constant=_no_number)
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    document = dict(pairs)
+    if len(document) < len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise ValueError(f"the name {twice!r} stands twice in one object; keep one of them")
+    return document
+
+
+def _no_number(word: str) -> float:
+    raise ValueError(f"{word} is no number; leave the field out, or send null where that is allowed")
 
 
 class Blueprint(SmorestBlueprint):

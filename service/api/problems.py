@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from http import HTTPStatus
@@ -13,6 +14,7 @@ from marshmallow import ValidationError
 from werkzeug.exceptions import HTTPException
 
 from models.errors import FitFailed, Inconsistent, ModelError, NotEnoughReadings, OutOfRange
+from service.api.shortening import LONGEST_INSTANCE, MOST_FAULTS, shortened
 from service.documents import DocumentError
 from service.readings import ReadingRefused
 from service.store.errors import Busy, Conflict, NotFound, PreconditionFailed, PreconditionMissing, StoreError
@@ -37,7 +39,8 @@ STATUS: dict[type[Exception], HTTPStatus] = {
 """What each refusal of a lower layer answers with."""
 
 RETRY_AFTER_S = 60
-LONGEST_INSTANCE = 4094  # as long as the line of a request that the server takes
+SECRET = re.compile(rb"((?:^|&)key=)[^&]*")
+"""The key of a calendar: a problem may be kept in a log, where it has no business."""
 KEPT_HEADERS = ("Allow", "WWW-Authenticate", "Retry-After", "Content-Range")
 
 
@@ -58,15 +61,18 @@ def problem(
     errors: list[Fault] | None = None,
     headers: Mapping[str, str] | None = None,
 ) -> Response:
-    """A problem+json answer; `kind` names the problem type, else the status does."""
+    """A problem+json answer; `kind` names the problem type, else the status does.
+
+    Faults beyond the first hundred are left out: who mends those sees the next.
+    """
     phrase = HTTPStatus(status).phrase
     body = {
         "type": f"/problems/{kind or phrase.lower().replace(' ', '-')}",
         "title": phrase,
         "status": int(status),
-        "detail": detail,
+        "detail": shortened(detail),
         "instance": _instance(),
-        "errors": [asdict(fault) for fault in errors or []],
+        "errors": [_plain(fault) for fault in (errors or [])[:MOST_FAULTS]],
     }
     response = current_app.response_class(current_app.json.dumps(body), status=status)
     response.content_type = "application/problem+json"
@@ -75,10 +81,15 @@ def problem(
     return response
 
 
+def _plain(fault: Fault) -> dict[str, str]:
+    return {name: shortened(value) for name, value in asdict(fault).items()}
+
+
 def _instance() -> str:
-    """Path and query asked for; what the query holds is percent-encoded already."""
-    query = quote(request.query_string, safe="/?&=:,+%")
-    return (quote(request.path, safe="/:,+") + (f"?{query}" if query else ""))[:LONGEST_INSTANCE]
+    """Path and query asked for, without the key it may hold; the query is percent-encoded already."""
+    query = SECRET.sub(rb"\1...", request.query_string)
+    query_text = quote(query, safe="/?&=:,+%")
+    return (quote(request.path, safe="/:,+") + (f"?{query_text}" if query_text else ""))[:LONGEST_INSTANCE]
 
 
 def faults(messages: object, pointer: str = "") -> Iterator[Fault]:

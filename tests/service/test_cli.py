@@ -71,6 +71,7 @@ def test_a_log_is_imported_fitted_and_budgeted_from_the_command_line(database: s
         (("budget", "nobody"), "there is no household 'nobody'"),
         (("budget", "home", "--date", "someday"), "must be today, tomorrow or a date"),
         (("token", "revoke", "7"), "there is no token 7"),
+        (("token", "make", "--household", "a/b"), "'a/b' is no name"),
     ],
 )
 def test_what_is_refused_is_one_clear_line(database: str, arguments: tuple[str, ...], says: str) -> None:
@@ -91,7 +92,7 @@ def test_an_unknown_setting_stops_the_command(monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_a_token_is_shown_once_listed_without_its_secret_and_revoked(database: str) -> None:
-    made = run("--database", database, "token", "add", "--write")[1]
+    made = run("--database", database, "token", "make", "--write")[1]
     secret = made.split(": ")[1].strip()
     listed = run("--database", database, "token", "list")[1]
 

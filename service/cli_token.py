@@ -1,0 +1,61 @@
+"""Access tokens on the command line: made, listed and revoked."""
+
+from __future__ import annotations
+
+import secrets
+
+import click
+from rich.console import Console
+from rich.table import Table
+
+from service.api.fields import NAME_RULE, is_name
+from service.api.guard import token_hash
+from service.settings import Settings
+from service.wiring import Wiring, wire
+
+CONSOLE = Console()
+
+
+@click.group("token")
+def token_commands() -> None:
+    """Make, list and revoke access tokens."""
+
+
+@token_commands.command("make")
+@click.option("--household", help="The one household it opens; left out: every household.")
+@click.option("--write", is_flag=True, help="May write, not only read.")
+@click.pass_obj
+def make_token(settings: Settings, household: str | None, write: bool) -> None:
+    """Make a token; it is printed once and stored only as a hash."""
+    if household is not None and not is_name(household):
+        raise click.BadParameter(f"{household!r} is no name; a name has {NAME_RULE}", param_hint="--household")
+    wired: Wiring = wire(settings)
+    secret = secrets.token_urlsafe(32)
+    number = wired.tokens.add(household, "write" if write else "read", token_hash(secret), now=wired.clock())
+    click.echo(f"token {number}: {secret}")
+
+
+# What `make` was called at first: scripts that use it go on.
+token_commands.add_command(
+    click.Command("add", callback=make_token.callback, params=make_token.params, help=make_token.help, hidden=True)
+)
+
+
+@token_commands.command("list")
+@click.pass_obj
+def list_tokens(settings: Settings) -> None:
+    """List the tokens that were made, without their secrets."""
+    table = Table("token", "household", "scope", "made", "revoked")
+    for one in wire(settings).tokens.list():
+        table.add_row(str(one.id), one.household or "every", one.scope, f"{one.created_at}", f"{one.revoked_at or ''}")
+    CONSOLE.print(table)
+
+
+@token_commands.command("revoke")
+@click.argument("number", type=int)
+@click.pass_obj
+def revoke_token(settings: Settings, number: int) -> None:
+    """Make token NUMBER useless, for good."""
+    wired = wire(settings)
+    wired.tokens.revoke(number, now=wired.clock())
+    click.echo(f"token {number} is revoked")
