@@ -245,7 +245,7 @@ def _state(evidence: Evidence, z: Floats, covariance: Floats) -> ProductionState
     known, found, parameters = evidence.known, evidence.found, from_z(z)
     spans = found.intervals
     mean, spread, state_d = prior_mean(), prior_covariance(parameters, 0.0), known.as_of_d
-    carried, wider, brim_share = Echo(), 1.0, 0.0
+    carried, wider, brim_share, booked_share = Echo(), 1.0, 0.0, 0.0
     set_aside, scores = found.set_aside, Scores(size=np.empty(0), is_bound=np.empty(0, dtype=bool))
     if len(spans):
         settled = _settle(evidence, parameters)
@@ -256,6 +256,7 @@ def _state(evidence: Evidence, z: Floats, covariance: Floats) -> ProductionState
         set_aside += tuple((str(name), UNLIKELY) for name in spans.end_id[settled.doubted])
         scores, carried = _scores(settled), echo(settled.rows, settled.filtered, known.as_of_d)
         brim_share = float(settled.is_bound[-RECENT_ROWS:].mean())
+        booked_share = float(np.mean(~spans.outlet[-RECENT_ROWS:])) * (not known.stove_metered)
         wider = widening(lead_errors(settled.rows, settled.filtered, settled.expected_sm3, parameters), carried.share)
     capacity = _capacity_sm3(known)
     return ProductionState(
@@ -274,6 +275,7 @@ def _state(evidence: Evidence, z: Floats, covariance: Floats) -> ProductionState
         echo=carried,
         widening=wider,
         brim_share=brim_share,
+        booked_share=booked_share,
         most_sm3_per_d=_most_sm3_per_d(evidence),
         known=known,
         digesters=tuple(

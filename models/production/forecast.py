@@ -25,7 +25,8 @@ KINETIC_DRAWS = 64
 POOL_MEMORY_D = 200
 LEVELLED_D = 45  # every draw of the kinetics explains the gas of this long as the fit does
 FEED_SAMPLE_D = 60
-BRIM_SPREAD = 0.1  # of what a holder that always runs over tells: capacity, gauge and habits err alike every time
+BRIM_SPREAD = 0.13  # of what a holder that always runs over tells: capacity, gauge and habits err alike every time
+BOOK_SPREAD = 0.07  # of what a flame takes by its rating and the minutes noted: common practice, no source
 UNSEEN_SPREAD = 0.35  # of the logarithm of a day's feed that was not written down
 
 
@@ -36,6 +37,7 @@ class ProductionPaths:
     `level_sm3` (paths,) is the gas truly in the holder at `level_d`, the last gauge reading; NaN where it was never
     read. `made_before_sm3` (paths,) was made from then to the first edge, `made_sm3` (paths, steps) between successive
     edges. `slurry_c` (paths, steps) is the slurry of the first digester, `air_c` (steps,) the expected air.
+    `burned_ratio` (paths,) is what cooking truly takes over what rating and minutes make of it, as the log was read by.
     """
 
     level_sm3: Floats
@@ -44,6 +46,7 @@ class ProductionPaths:
     made_sm3: Floats
     slurry_c: Floats
     air_c: Floats
+    burned_ratio: Floats
 
 
 def _coming_days(state: ProductionState, until_d: float) -> Floats:
@@ -270,7 +273,8 @@ def sample_paths(state: ProductionState, *, edges_d: Floats, paths: int, rng: np
     first = int(np.clip(np.searchsorted(physics.edges_d, min(start_d, edges[0]), side="right") - 1, 0, None))
     days_d, expected = physics.edges_d[first:], physics.expected_sm3[first:]
     alpha = _alphas(state, paths, rng)
-    ratio = _multipliers(state, alpha, (days_d[:-1] + days_d[1:]) / 2.0, rng)
+    burned_ratio = np.exp(BOOK_SPREAD * state.booked_share * rng.standard_normal(paths))
+    ratio = _multipliers(state, alpha, (days_d[:-1] + days_d[1:]) / 2.0, rng) * burned_ratio
     shock = state.parameters.day_spread * rng.standard_normal(ratio.shape)
     made = np.minimum(expected * np.maximum(ratio + shock, 0.0), state.most_sm3_per_d)
     today = int(np.searchsorted(days_d, edges[0], side="right")) - 1
@@ -286,4 +290,5 @@ def sample_paths(state: ProductionState, *, edges_d: Floats, paths: int, rng: np
         made_sm3=np.diff(at[1:], axis=0).T,
         slurry_c=physics.slurry_c[day].T,
         air_c=daily_mean(state.known.air, physics.edges_d)[day],
+        burned_ratio=burned_ratio,
     )

@@ -51,6 +51,11 @@ class Record:
         """Moments at which the household says something was altered. [d]"""
         return np.array([midnight(day, self.household.zone) for day in sorted(self.household.changed_on)])
 
+    @property
+    def stove_metered(self) -> bool:
+        """Whether a meter counts what the stove burns."""
+        return bool(np.any(self.log.of("gas_meter").item == "stove"))
+
     def day_of(self, time_d: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
         """Index of the household day that holds each moment; -1 before the first."""
         return np.searchsorted(self.edges_d, time_d, side="right") - 1

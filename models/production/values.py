@@ -119,7 +119,9 @@ class ProductionState:
 
     `mean` and `covariance` are those of α after the last interval, whose middle is `state_d`. The last gauge reading
     showed `level_sm3` at `level_d` (NaN: never read), off by the state's e_end where `level_in_state`, else by
-    `level_error_sm3`; the holder takes `capacity_sm3`. `basis` is `prior`, `blended` or `fitted`.
+    `level_error_sm3`; the holder takes `capacity_sm3`. Of the latest intervals, `brim_share` only say that so much gas
+    was made at least, and `booked_share` count what was burned by minutes in the log, not by a meter. `basis` is
+    `prior`, `blended` or `fitted`.
     """
 
     as_of_d: float
@@ -137,6 +139,7 @@ class ProductionState:
     echo: Echo
     widening: float
     brim_share: float
+    booked_share: float
     most_sm3_per_d: float
     known: Record
     digesters: tuple[DigesterNow, ...]

@@ -98,7 +98,7 @@ def live() -> Callable[..., Life]:
 
     `level` is made over expected, day by day or alike, `day_spread` its daily spread, `gauge_sd` that of a look as a
     share of the capacity; `burn` the share of each day's gas that is burned, `forget` the odds that a dinner is not
-    written down.
+    written down, `burned_ratio` what the flame takes over its rating.
     """
 
     def build(
@@ -112,6 +112,7 @@ def live() -> Callable[..., Life]:
         gauge_sd: float = 0.03,
         burn: float = 1.0,
         forget: float = 0.0,
+        burned_ratio: float = 1.0,
     ) -> Life:
         rng = np.random.default_rng(seed)
         edges = local_midnights(FIRST, days, household.zone)
@@ -119,7 +120,7 @@ def live() -> Callable[..., Life]:
         made = expected.between(edges[:-1], edges[1:]) * level * (1.0 + day_spread * rng.standard_normal(days))
         room = household.holder.capacity_m3 * standard_per_wet(household, known.air, edges[1:])
         look_d, dinner_d = edges[:-1] + 21.0 / 24.0, edges[:-1] + 19.0 / 24.0
-        flow = 0.6 * standard_per_wet(household, known.air, dinner_d)
+        flow = 0.6 * burned_ratio * standard_per_wet(household, known.air, dinner_d)
         held, look, minutes = 0.4 * room[0], [], []
         for day in range(days):
             held = min(held + made[day] * 19.0 / 24.0, room[day])

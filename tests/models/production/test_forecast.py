@@ -10,9 +10,9 @@ from scipy.signal import lfilter
 
 from models.log import Log
 from models.production.fit import fit, record, state
-from models.production.forecast import sample_paths
+from models.production.forecast import BOOK_SPREAD, sample_paths
 from models.production.slurry import SlurryFit, base_c
-from models.temperature import PostedWeather
+from models.temperature import PostedWeather, daily_mean
 from tests.models.production.conftest import readings, tomorrow
 
 
@@ -98,23 +98,26 @@ def test_without_a_look_the_level_is_unknown(plain):
 
 
 def test_intervals_hold_what_the_model_itself_would_do(plain, live):
-    """A hundred lives with level, spells and days drawn from the prior: eight in ten days lie in the 80 % interval."""
+    """A hundred lives with level, spells, days and flame drawn from the prior: eight in ten days lie in 80 %."""
     held = []
     for seed in range(100):
         rng = np.random.default_rng(seed)
         spells = lfilter([0.15 * np.sqrt(1.0 - np.exp(-2.0 / 12.0))], [1.0, -np.exp(-1.0 / 12.0)], rng.normal(size=177))
         level = np.maximum(rng.normal(1.0, 0.35) + spells[100:], 0.1)
-        life = live(plain, 77, seed=seed, level=level, day_spread=0.13 / level, gauge_sd=0.04)
+        flame = np.exp(BOOK_SPREAD * rng.standard_normal())
+        life = live(plain, 77, seed=seed, level=level, day_spread=0.13 / level, gauge_sd=0.04, burned_ratio=flame)
         noon = life.edges_d[:70] + 0.5
         known = record(plain, life.log, None, float(life.edges_d[70]))
         warm = base_c(SlurryFit(), known.air_c, known.sun_mj_per_m2_d)[known.day_of(noon)]
         told = {"feed": readings(noon, np.full(70, 5.0)), "digester_temperature": readings(noon, warm, "tank")}
-        known = record(plain, Log(by_quantity={**life.log.by_quantity, **told}), None, float(life.edges_d[70]))
-        made = drawn(state(known, None), life.edges_d[70:], paths=300, seed=seed).made_sm3
+        coming = life.edges_d[70:]
+        usual = PostedWeather(start_d=coming[:-1], end_d=coming[1:], mean_c=daily_mean(known.air, coming))
+        known = record(plain, Log(by_quantity={**life.log.by_quantity, **told}), usual, float(coming[0]))
+        made = drawn(state(known, None), coming, paths=300, seed=seed).made_sm3
         low, high = np.quantile(made, [0.1, 0.9], axis=0)
         held.append(np.mean((life.made_sm3[70:] >= low) & (life.made_sm3[70:] <= high)))
 
-    # Three standard errors of a hundred lives; the intervals also allow for weather, which these lives do not vary.
+    # Three standard errors of a hundred lives; the intervals also allow for seasons, which these lives do not vary.
     assert 0.74 <= np.mean(held) <= 0.90
 
 
@@ -177,6 +180,20 @@ def test_feed_of_one_weekday_comes_on_that_weekday_again(plain):
     assert found.diagnostics["weekday_rhythm"] == "found"
     assert np.argmax(np.diff(made[:7])) in (2, 3)  # half of a day's feed decays from that day on, half from the next
     assert made[:7].max() > 1.05 * made[:7].min()
+
+
+def test_minutes_written_down_leave_open_what_a_flame_takes_and_a_meter_on_the_stove_does_not(fitted, plain):
+    life, by_minutes = fitted
+    evenings = life.log.of("holder_level").time_d + 0.01
+    meter = readings(evenings, np.cumsum(np.full(len(evenings), 0.4)), "stove")
+    metered = record(plain, Log(by_quantity={**life.log.by_quantity, "gas_meter": meter}), None, life.end_d)
+
+    open_left = drawn(by_minutes, tomorrow(life, 1), paths=2000).burned_ratio
+    known = drawn(state(metered, None), tomorrow(life, 1)).burned_ratio
+
+    assert np.std(np.log(open_left)) == pytest.approx(BOOK_SPREAD, rel=0.1)
+    assert np.median(open_left) == pytest.approx(1.0, abs=0.01)
+    assert (known == 1.0).all()
 
 
 def test_a_quarter_of_a_day_brings_a_quarter_of_its_gas(fitted):
