@@ -11,6 +11,7 @@ from flask.json.provider import DefaultJSONProvider
 from service.api import (
     boiling,
     budget,
+    calendar,
     days,
     fits,
     forecast,
@@ -30,7 +31,21 @@ from service.web import page
 from service.wiring import Wiring
 
 BYTES_PER_MB = 1_000_000
-RESOURCES = (household, meals, logbook, budget, storage, forecast, days, boiling, units, fits, skill, status)
+RESOURCES = (
+    household,
+    meals,
+    logbook,
+    budget,
+    storage,
+    forecast,
+    days,
+    calendar,
+    boiling,
+    units,
+    fits,
+    skill,
+    status,
+)
 
 
 class StrictJson(DefaultJSONProvider):

@@ -17,6 +17,7 @@ from sqlalchemy.exc import ArgumentError, DatabaseError
 
 from models.errors import ModelError
 from service.api.contract import contract_of
+from service.cli_calendar import calendar_key_command
 from service.cli_log import export_command, import_command, undo_import_command
 from service.cli_token import token_commands
 from service.documents import DocumentError
@@ -182,6 +183,7 @@ def budget(settings: Settings, household: str, day: str) -> None:
 
 
 main.add_command(token_commands)
+main.add_command(calendar_key_command)
 main.add_command(import_command)
 main.add_command(undo_import_command)
 main.add_command(export_command)
