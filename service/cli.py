@@ -77,7 +77,7 @@ def demo(serving: bool, bind: str) -> None:
     """Show what Kettlecast answers, for an invented household living through real weather."""
     from service.demo.show import show
 
-    settings = Settings(bind=bind)
+    settings = Settings(bind=bind, log_level="warning")
     if not settings.private:
         raise click.BadParameter(f"{bind} can be reached from elsewhere; name a loopback address", param_hint="--bind")
     show(settings, CONSOLE, serving=serving)
@@ -94,10 +94,12 @@ def refit(
     settings: Settings, household: str | None, every: bool, as_of: str | None, watching: bool, parent: int | None
 ) -> None:
     """Fit the production model of HOUSEHOLD to its log."""
+    from service.logs import configure
     from service.refitting import refit_now, watch
 
     wired = wire(settings)
     if watching:
+        configure(settings.log_level)
         watch(wired, parent=parent)
         return
     names = wired.homes.names() if every else [household] if household else []

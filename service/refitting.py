@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import os
 import signal
-import threading
+import time
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import partial
@@ -119,18 +119,26 @@ def look_after(wired: Wiring, *, tidying: bool) -> None:
     answer_requests(wired)
 
 
+class _Stopped(BaseException):
+    """Raised by the signal to end, in the middle of whatever is done: a transaction is rolled back, a fit left."""
+
+
+def _stop(_: int, __: FrameType | None) -> None:
+    raise _Stopped
+
+
 def watch(wired: Wiring, *, parent: int | None = None) -> None:
     """Answer requests and make the daily fits until told to stop, or until the process `parent` is gone."""
-    stopped = threading.Event()
-
-    def stop(_: int, __: FrameType | None) -> None:
-        stopped.set()
-
-    signal.signal(signal.SIGTERM, stop)
-    signal.signal(signal.SIGINT, stop)
-    tidied: datetime | None = None
-    while not stopped.wait(POLL_S) and parent in (None, os.getppid()):
-        now = wired.clock()
-        tidying = tidied is None or now - tidied >= timedelta(days=1)
-        tidied = now if tidying else tidied
-        _tried(partial(look_after, wired, tidying=tidying))
+    try:
+        signal.signal(signal.SIGTERM, _stop)
+        signal.signal(signal.SIGINT, _stop)
+        LOGGER.info("the fitting process looks after the households")
+        tidied: datetime | None = None
+        while parent in (None, os.getppid()):
+            now = wired.clock()
+            tidying = tidied is None or now - tidied >= timedelta(days=1)
+            tidied = now if tidying else tidied
+            _tried(partial(look_after, wired, tidying=tidying))
+            time.sleep(POLL_S)
+    except _Stopped:
+        LOGGER.info("the fitting process was told to stop")

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 
 from flask import Flask
@@ -12,20 +14,68 @@ from gunicorn.app.base import BaseApplication
 from gunicorn.arbiter import Arbiter
 
 from service.app import create_app
+from service.logs import ServerLog, configure
 from service.settings import Settings, environment_of
 from service.wiring import wire
 
+LOGGER = logging.getLogger(__name__)
 PATIENCE_S = 10.0
+RESTART_S = 5.0
 
 
 class NotSafe(RuntimeError):
     """A server that would answer anybody; the message says what to do first."""
 
 
+class Fitter:
+    """The process that fits models: started, started again where it died, and ended with the server."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._settings = settings
+        self._process: subprocess.Popen[bytes] | None = None
+        self._started_s = 0.0
+
+    def keep(self) -> None:
+        """Start it where it does not run, though not over and over."""
+        if self._process is not None:
+            if self._process.poll() is None or time.monotonic() < self._started_s + RESTART_S:
+                return
+            LOGGER.warning("the fitting process had died and is started again")
+        command = [sys.executable, "-m", "service.cli", "refit", "--watch", "--parent", str(os.getpid())]
+        self._process = subprocess.Popen(command, env=environment_of(self._settings))
+        self._started_s = time.monotonic()
+
+    def ask_to_stop(self) -> None:
+        """Ask it to end, without waiting for it."""
+        if self._process is not None:
+            self._process.terminate()
+
+    def end(self) -> None:
+        """End it."""
+        if self._process is not None:
+            end(self._process)
+
+
+class _Supervisor(Arbiter):
+    """gunicorn's own supervisor, which also looks after the process that fits."""
+
+    app: _Server
+
+    def manage_workers(self) -> None:
+        """Every second: as many workers as there should be, and one that fits."""
+        super().manage_workers()
+        self.app.fitter.keep()
+
+    def stop(self, graceful: bool = True) -> None:
+        """Let requests in flight finish, and end what is being fitted meanwhile."""
+        self.app.fitter.ask_to_stop()
+        super().stop(graceful)
+
+
 class _Server(BaseApplication):
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
-        self.fitter: subprocess.Popen[bytes] | None = None
+        self.fitter = Fitter(settings)
         super().__init__()
 
     def load_config(self) -> None:
@@ -35,14 +85,12 @@ class _Server(BaseApplication):
             "threads": self.settings.threads,
             "worker_class": "gthread",
             "timeout": 120,
-            "graceful_timeout": 10,
+            "graceful_timeout": int(PATIENCE_S),
             "control_socket_disable": True,
-            "accesslog": None,
-            "errorlog": "-",
-            "loglevel": "warning",
+            "logger_class": ServerLog,
+            "loglevel": self.settings.log_level,
             "proc_name": "kettlecast",
-            "when_ready": self._start_fitting,
-            "on_exit": self._stop_fitting,
+            "on_exit": lambda _: self.fitter.end(),
         }.items():
             self.cfg.set(name, value)
 
@@ -50,13 +98,9 @@ class _Server(BaseApplication):
         # Each process opens its own connections; the libraries are imported before the fork and shared.
         return create_app(wire(self.settings))
 
-    def _start_fitting(self, _: Arbiter) -> None:
-        command = [sys.executable, "-m", "service.cli", "refit", "--watch", "--parent", str(os.getpid())]
-        self.fitter = subprocess.Popen(command, env=environment_of(self.settings))
-
-    def _stop_fitting(self, _: Arbiter) -> None:
-        if self.fitter is not None:
-            end(self.fitter)
+    def run(self) -> None:
+        """Serve until stopped."""
+        _Supervisor(self).run()
 
 
 def end(process: subprocess.Popen[bytes], *, patience_s: float = PATIENCE_S) -> None:
@@ -84,4 +128,5 @@ def serve(settings: Settings, *, announce: Callable[[str], None] = lambda _: Non
         )
     wired.database.close()
     announce(f"Kettlecast listens on http://{settings.bind} (the contract: /docs); stop with Ctrl-C")
+    configure(settings.log_level)
     _Server(settings).run()

@@ -16,6 +16,7 @@ PREFIX = "KETTLECAST_"
 LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
 """Hosts that nobody but this machine reaches."""
 ADDRESS = re.compile(r"(?P<host>[A-Za-z0-9.-]+|\[[0-9A-Fa-f:.]+\]):(?P<port>[0-9]{1,5})")
+LEVELS = ("debug", "info", "warning", "error")
 ORIGIN = re.compile(r"https?://[A-Za-z0-9.:\[\]-]+")
 HIGHEST_PORT = 65_535
 
@@ -24,8 +25,10 @@ class BadSetting(ValueError):
     """A setting that is unknown or cannot be read; the message names it and what is allowed."""
 
 
-def _declare(default: Any, unit: str, meaning: str, *, between: tuple[int, int] | None = None) -> Any:
-    return field(default=default, metadata={"unit": unit, "meaning": meaning, "between": between})
+def _declare(
+    default: Any, unit: str, meaning: str, *, between: tuple[int, int] | None = None, one_of: tuple[str, ...] = ()
+) -> Any:
+    return field(default=default, metadata={"unit": unit, "meaning": meaning, "between": between, "one_of": one_of})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +44,7 @@ class Settings:
     refit_hour: int = _declare(
         3, "local hour", "hour of the household's day at which its production model is fitted", between=(0, 23)
     )
+    log_level: str = _declare("info", "word", "what is told on standard error, from what gravity on", one_of=LEVELS)
     max_body_mb: int = _declare(200, "MB", "largest request body taken", between=(1, 10_000))
 
     def __post_init__(self) -> None:
@@ -53,11 +57,13 @@ class Settings:
                 f"origins holds {strange[0]!r}, must be such as https://hub.example or http://10.0.0.5:8123"
             )
         for one in fields(self):
-            value, between = getattr(self, one.name), one.metadata["between"]
+            value, between, words = getattr(self, one.name), one.metadata["between"], one.metadata["one_of"]
             if between is not None and not between[0] <= value <= between[1]:
                 raise BadSetting(
                     f"{one.name} is {value}, must be {between[0]} to {between[1]} [{one.metadata['unit']}]"
                 )
+            if words and value not in words:
+                raise BadSetting(f"{one.name} is {value!r}, must be one of {', '.join(words)}")
 
     @property
     def host(self) -> str:

@@ -44,7 +44,8 @@ class Database:
         self.url = url if "://" in url else f"sqlite:///{url}"
         in_memory = make_url(self.url).get_backend_name() == "sqlite" and make_url(self.url).database in IN_MEMORY
         pool: dict[str, Any] = {"poolclass": StaticPool} if in_memory else {"pool_size": 16, "max_overflow": 32}
-        self.engine = create_engine(self.url, **pool)
+        # An error names its statement without the values: logs hold nothing of a household, nor hashes of its tokens.
+        self.engine = create_engine(self.url, hide_parameters=True, **pool)
         self._is_sqlite = self.engine.dialect.name == "sqlite"
         if self._is_sqlite:
             event.listen(self.engine, "connect", _prepare)

@@ -3,90 +3,35 @@
 from __future__ import annotations
 
 import http.client
-import json
-import multiprocessing
 import os
 import random
 import signal
-import socket
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
-from multiprocessing.process import BaseProcess
 from pathlib import Path
 from uuid import UUID
 
 from service.api.examples import DESCRIPTION
-from service.server import serve
-from service.settings import Settings
+from tests.acceptance.serving import WITHIN_S, ask, free_port, named, served, wait_until
 
 ROUNDS = 20
+WORKERS_KILLED = 3
 MOST_WRITES = 80
 CLIENTS = 4
 BASE = "/v1/households/home"
-WITHIN_S = 60.0
-# Every server begins in a process that has imported its libraries and opened nothing: only the imports are saved.
-IMPORTED = multiprocessing.get_context("forkserver")
-IMPORTED.set_forkserver_preload(["__main__", __name__])
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
-def ask(port: int, method: str, path: str, document: object = None) -> tuple[int, object]:
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
-    try:
-        body = None if document is None else json.dumps(document)
-        connection.request(method, path, body, {"Content-Type": "application/json"})
-        answer = connection.getresponse()
-        return answer.status, json.loads(answer.read() or b"null")
-    finally:
-        connection.close()
-
-
-def serve_alone(database: Path, port: int, said: Path) -> None:
-    """The real server, with its processes in a group of their own."""
-    os.setsid()
-    with said.open("wb") as out:
-        os.dup2(out.fileno(), 1)
-        os.dup2(out.fileno(), 2)
-    serve(Settings(database=str(database), bind=f"127.0.0.1:{port}", workers=1))
-
-
-@contextmanager
-def served(database: Path, port: int) -> Iterator[BaseProcess]:
-    """A server that answers; its processes are killed at the end, all at once."""
-    said = database.with_suffix(".log")
-    process = IMPORTED.Process(target=serve_alone, args=(database, port, said))
-    process.start()
-    try:
-        give_up = time.monotonic() + WITHIN_S
-        while True:
-            try:
-                if ask(port, "GET", "/health/live")[0] == 200:
-                    break
-            except OSError:
-                pass
-            assert process.is_alive(), said.read_text(encoding="utf-8")
-            assert time.monotonic() < give_up, "the server did not answer"
-            time.sleep(0.02)
-        yield process
-    finally:
-        with suppress(ProcessLookupError):
-            os.killpg(process.pid, signal.SIGKILL)
-        process.join()
 
 
 class Writer(threading.Thread):
-    """A client that puts reading after reading and remembers which were acknowledged, and which were only sent."""
+    """A client that puts reading after reading and remembers which were acknowledged, and which were only sent.
 
-    def __init__(self, port: int, worker: int, round_: int) -> None:
+    One that is `patient` sends again what was not answered, until it is told to stop.
+    """
+
+    def __init__(self, port: int, worker: int, round_: int, *, patient: bool = False) -> None:
         super().__init__()
-        self.port, self.worker, self.round = port, worker, round_
+        self.port, self.worker, self.round, self.patient = port, worker, round_, patient
+        self.stopped = threading.Event()
+        self.unanswered = 0
         self.sent: dict[str, dict[str, object]] = {}
         self.acknowledged: list[str] = []
         self.answers: set[int] = set()
@@ -99,13 +44,20 @@ class Writer(threading.Thread):
             moment = time.strftime("%Y-%m-%dT%H:%M:00Z", time.gmtime(1_600_000_000 + 60 * number))
             reading = {"taken_at": moment, "quantity": "feed", "value": float(k), "item": "scraps"}
             self.sent[identity] = reading
-            try:
-                status, _ = ask(self.port, "PUT", f"{BASE}/readings/{identity}", reading)
-            except (OSError, http.client.HTTPException):
-                return  # killed
-            self.answers.add(status)
-            if status == 201:
-                self.acknowledged.append(identity)
+            while not self.stopped.is_set():
+                try:
+                    status, _ = ask(self.port, "PUT", f"{BASE}/readings/{identity}", reading)
+                except (OSError, http.client.HTTPException):
+                    self.unanswered += 1
+                    if not self.patient:
+                        return  # killed
+                    continue
+                self.answers.add(status)
+                if status in (200, 201):
+                    self.acknowledged.append(identity)
+                break
+            if self.stopped.is_set():
+                return
 
 
 def everything(port: int) -> list[dict[str, object]]:
@@ -157,3 +109,52 @@ def test_no_acknowledged_reading_is_lost_or_doubled_when_the_server_is_killed(tm
     assert all(sent[str(reading["id"])]["value"] == reading["value"] for reading in log)
     assert again <= {200, 201}
     assert sorted(str(reading["id"]) for reading in in_the_end) == sorted(sent)
+
+
+def test_a_worker_and_the_fitting_process_killed_under_load_are_replaced_and_nothing_is_lost(tmp_path: Path) -> None:
+    database, port = tmp_path / "killed.sqlite", free_port()
+    with served(database, port, workers=2) as process:
+        assert ask(port, "PUT", BASE, DESCRIPTION)[0] == 201
+        writers = [Writer(port, worker, 0, patient=True) for worker in range(CLIENTS)]
+        for writer in writers:
+            writer.start()
+        reads: set[int] = set()
+        wait_until(lambda: len(named(process, "worker")) == 2 and bool(named(process, "fitter")), "not all started")
+        killed = named(process, "fitter")
+        os.kill(killed[0], signal.SIGKILL)
+        for _ in range(WORKERS_KILLED):
+            before = sum(len(writer.acknowledged) for writer in writers)
+            wait_until(lambda before=before: sum(len(one.acknowledged) for one in writers) > before + 20, "no writes")
+            worker = named(process, "worker")[0]
+            os.kill(worker, signal.SIGKILL)
+            killed.append(worker)
+            reads.add(patiently(port, f"{BASE}/now"))
+            wait_until(lambda: len(set(named(process, "worker")) - set(killed)) == 2, "the worker was not replaced")
+        wait_until(lambda: bool(set(named(process, "fitter")) - set(killed)), "the fitting process was not replaced")
+        for writer in writers:
+            writer.stopped.set()
+        for writer in writers:
+            writer.join(WITHIN_S)
+        log = everything(port)
+        # A fit that is asked for is made by the process that was started again.
+        assert ask(port, "POST", f"{BASE}/model/fits", {})[0] == 202
+        wait_until(
+            lambda: ask(port, "GET", f"{BASE}/model/fits")[1][0]["finished_at"] is not None, "nothing was fitted"
+        )
+
+    acknowledged = {one for writer in writers for one in writer.acknowledged}
+    kept = [str(reading["id"]) for reading in log]
+    assert reads == {200}
+    assert set().union(*(writer.answers for writer in writers)) <= {200, 201}
+    assert len(acknowledged) > 20 * WORKERS_KILLED
+    assert acknowledged <= set(kept)
+    assert len(kept) == len(set(kept))
+
+
+def patiently(port: int, path: str) -> int:
+    """The status of an answer, asked for again where the process that would have given it was killed."""
+    while True:
+        try:
+            return ask(port, "GET", path)[0]
+        except (OSError, http.client.HTTPException):
+            time.sleep(0.01)
