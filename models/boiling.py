@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from models.errors import Inconsistent, OutOfRange, within
-from models.pan import Kitchen, Pan, pan_loss_w
+from models.pan import WATER_J_PER_KG_K, WATER_KG_PER_L, Kitchen, Pan, pan_loss_w
 from models.units import ArrayLike, Bools, Floats
 
 EfficiencyBasis = Literal["test", "zero_loss"]
@@ -183,6 +183,32 @@ def boil(pan: Pan, *, water_l: ArrayLike, from_c: ArrayLike, flame: Flame, kitch
         boiling_point_c=boiling,
         simmer_fraction=np.broadcast_to(simmer_flame_fraction(pan, flame=flame, kitchen=around), seconds.shape),
     )
+
+
+def water_boiled_l(useful_mj: ArrayLike, *, from_c: float, boiling_c: float) -> Floats:
+    """Water that heat brings to the boil, no more and no less: in pans that weigh nothing and lose nothing.
+
+    Parameters
+    ----------
+    useful_mj : array_like
+        Heat into the water. [MJ], 0 and up
+    from_c : float
+        Temperature it starts at. [°C], 0 to 60
+    boiling_c : float
+        Temperature it boils at. [°C], 65 to 105
+
+    Returns
+    -------
+    ndarray, shape of `useful_mj`. [L]
+
+    Raises
+    ------
+    OutOfRange
+        Where an input lies outside its range.
+    """
+    rise_k = within("boiling_c", boiling_c, 65.0, 105.0) - within("from_c", from_c, 0.0, 60.0)
+    heat_j = 1e6 * within("useful_mj", useful_mj, 0.0, np.inf)
+    return np.asarray(heat_j / (WATER_J_PER_KG_K * rise_k) / WATER_KG_PER_L)
 
 
 def simmer_flame_fraction(pan: Pan, *, flame: Flame, kitchen: Kitchen) -> Floats:

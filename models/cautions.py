@@ -44,6 +44,12 @@ HYDROGEN_SULFIDE_LIMITS = (
 )
 """As compiled in Nitric Oxide 71 (2017) 1-13, Table 3."""
 IMMEDIATE_DANGER_PPM = 100.0  # NIOSH IDLH
+VENTING = (
+    "The relief keeps the holder from bursting: never block, weigh down or bypass it to save gas.",
+    "Vented gas is methane unburnt: no flame, spark or smoking where it comes out, which must be in the open air.",
+    "Where and how gas may be let out or flared is for local codes and a licensed gas fitter to say.",
+)
+"""What to beware of where a full holder lets gas out."""
 
 
 def heavier_than_air_below() -> float:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from models.burner import gas_flow_sm3_per_h
+from models.burner import Burner, GasSupply, gas_flow_sm3_per_h
 from models.calendar import local_date, local_midnights
 from models.gas import net_mj_per_sm3
 from models.habits import Habits, demand, learn_habits, unplanned_servings
@@ -28,6 +28,7 @@ from models.warnings import LogWarning, log_warnings, planned_lately
 
 NEAR_DAYS, NEAR_PATHS = 14, 1000
 FAR_PATHS = 400
+HOURLY_DAYS, SEASON_STEP_H = 90, 6  # over seasons the holder is looked at at meals and every six hours
 METHANE_RANGE = (0.30, 0.85)
 
 
@@ -37,7 +38,7 @@ class Outlook:
 
     `told` is the balance, None where the gauge was never read; `warnings` say what in the log cannot be right.
     `made` are the sample paths of gas made between `day_edges_d`; `day_m3_per_sm3` (days,) turns it into wet volume and
-    `mj_per_sm3` (paths,) into heat.
+    `mj_per_sm3` (paths,) into heat. `supply` is the gas as it reaches the burners now, its `methane_fraction` (paths,).
     """
 
     household: Household
@@ -49,8 +50,13 @@ class Outlook:
     day_edges_d: Floats
     day_m3_per_sm3: Floats
     mj_per_sm3: Floats
+    supply: GasSupply
     told: Reckoning | None
     warnings: tuple[LogWarning, ...]
+
+    def flame_sm3_per_h(self, burner: Burner) -> Floats:
+        """What a burner takes at full flame now, shape (paths,)."""
+        return gas_flow_sm3_per_h(burner, self.supply)
 
     @property
     def horizon_d(self) -> float:
@@ -76,7 +82,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
         Where production stands.
     plan : MealPlan
     days : int
-        Whole days after today to look at, 1 to 90.
+        Whole days after today to look at, 1 and up; beyond 90 in steps of up to six hours.
     seed : int
         Same seed, same draws: an answer moves only when what it is made of does.
     """
@@ -99,6 +105,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
         day_edges_d=edges,
         day_m3_per_sm3=1.0 / standard_per_wet(household, known.air, (edges[:-1] + edges[1:]) / 2.0),
         mj_per_sm3=net_mj_per_sm3(methane, gas.hydrogen_sulfide_ppm),
+        supply=cook.supply(),
         told=_reckoning(known, made, edges, cook, draws) if read else None,
         warnings=log_warnings(household, known.log, known.air, planned_lately(plan, cook.stove, now_d), now_d),
     )
@@ -146,10 +153,9 @@ class _Cook:
         )
         return tuple(sorted(asked, key=lambda serving: (serving.start_d, serving.meal)))
 
-    def flame_sm3_per_h(self) -> Floats:
-        """What the first burner takes at full flame now, shape (paths,)."""
-        supply = self.household.supply(self.methane, self.stove.supply.temperature_c)
-        return gas_flow_sm3_per_h(self.household.burners[0], supply)
+    def supply(self) -> GasSupply:
+        """The gas as it reaches the burners now, by path."""
+        return self.household.supply(self.methane, self.stove.supply.temperature_c)
 
 
 def _cook(known: Record, plan: MealPlan, methane: Floats) -> _Cook:
@@ -189,7 +195,8 @@ def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook,
     """The holder walked from now to the last edge."""
     household = known.household
     coming = cook.coming(local_date(known.as_of_d, household.zone), len(edges) - 1)
-    timeline = lay_timeline(known.as_of_d, float(edges[-1]), coming, extra_d=edges)
+    step_h = 1 if len(edges) - 2 <= HOURLY_DAYS else SEASON_STEP_H
+    timeline = lay_timeline(known.as_of_d, float(edges[-1]), coming, extra_d=edges, step_h=step_h)
     use, wanted = cook.wants(timeline.servings, draws.coming)
     per_wet = standard_per_wet(household, known.air, timeline.edges_d)
     run = run_balance(
@@ -204,7 +211,7 @@ def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook,
         zone=household.zone,
         m3_per_sm3=1.0 / per_wet,
         mj_per_sm3=net_mj_per_sm3(cook.methane, household.gas.hydrogen_sulfide_ppm),
-        flame_sm3_per_h=cook.flame_sm3_per_h(),
+        flame_sm3_per_h=gas_flow_sm3_per_h(household.burners[0], cook.supply()),
         efficiency=_efficiency(use, household),
         care_level=household.care_level,
     )

@@ -103,14 +103,18 @@ class StorageRun:
         )
 
 
-def lay_timeline(start_d: float, end_d: float, servings: Sequence[Serving], *, extra_d: ArrayLike = ()) -> Timeline:
+def lay_timeline(
+    start_d: float, end_d: float, servings: Sequence[Serving], *, extra_d: ArrayLike = (), step_h: int = 1
+) -> Timeline:
     """Hourly steps from `start_d` to `end_d`, cut where servings start and end, and at `extra_d` (midnights). [d]
 
-    Servings that start outside the span are left out. Instants closer than a second count as one.
+    Servings that start outside the span are left out. Instants closer than a second count as one. `step_h` makes the
+    steps longer: a balance of gas that comes evenly then differs only by the warmth that a step does not see.
     """
     first_s, last_s = round(start_d * SECONDS_PER_DAY), round(end_d * SECONDS_PER_DAY)
     kept = tuple(one for one in servings if first_s <= round(one.start_d * SECONDS_PER_DAY) < last_s)
-    hours = np.arange(np.ceil(start_d / HOUR_D), np.floor(end_d / HOUR_D) + 1.0) * HOUR_D
+    step_d = step_h * HOUR_D
+    hours = np.arange(np.ceil(start_d / step_d), np.floor(end_d / step_d) + 1.0) * step_d
     bounds = [moment for one in kept for moment in (one.start_d, one.end_d)]
     instants = np.concatenate([[start_d, end_d], hours, bounds, np.ravel(np.asarray(extra_d, dtype=float))])
     seconds = np.unique(np.rint(instants * SECONDS_PER_DAY))

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from iapws import IAPWS97
 from scipy.integrate import solve_ivp
 
-from models.boiling import Flame, boil, simmer_flame_fraction, warming_s
+from models.boiling import Flame, boil, simmer_flame_fraction, warming_s, water_boiled_l
 from models.burner import Burner, GasSupply, HeatInputRating, heat_input_kw
 from models.errors import Inconsistent, OutOfRange
 from models.gas import net_mj_per_sm3
@@ -234,6 +234,24 @@ def test_a_litre_of_water_warms_as_iapws_says() -> None:
 
     assert pytest.approx(1e3 * there, rel=1e-3) == WATER_J_PER_KG_K
     assert pot(0.0).heat_capacity_j_per_k(1.0) == WATER_J_PER_KG_K
+
+
+def test_heat_boils_as_many_litres_as_iapws_says() -> None:
+    # a kilogram from 15 to 99.9 °C, liquid under the air's standard pressure (IAPWS-IF97)
+    heat_kj = IAPWS97(T=373.05, P=0.101325).h - IAPWS97(T=288.15, P=0.101325).h
+
+    assert water_boiled_l(1e-3 * heat_kj, from_c=15.0, boiling_c=99.9) == pytest.approx(1.0, rel=3e-3)
+    assert water_boiled_l(0.0, from_c=15.0, boiling_c=99.9) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("change", "field"), [({"from_c": 61.0}, "from_c"), ({"boiling_c": 64.0}, "boiling_c"), ({"mj": -1.0}, "useful_mj")]
+)
+def test_heat_and_water_beyond_a_kitchens_are_refused(change: dict[str, float], field: str) -> None:
+    asked = {"mj": 1.0, "from_c": 15.0, "boiling_c": 100.0} | change
+
+    with pytest.raises(OutOfRange, match=field):
+        water_boiled_l(asked.pop("mj"), **asked)
 
 
 @pytest.mark.parametrize("material", SPECIFIC_HEAT_J_PER_KG_K)

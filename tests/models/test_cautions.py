@@ -8,6 +8,7 @@ import pytest
 from models.cautions import (
     HYDROGEN_SULFIDE_LIMITS,
     METHANE_LIMITS_US_PCT,
+    VENTING,
     cautions,
     heavier_than_air_below,
     lower_flammable_pct,
@@ -71,3 +72,10 @@ def test_cautions_defer_to_licensed_fitters_and_never_advise_on_appliances() -> 
 
     assert "licensed fitter" in told
     assert not any(word in told for word in ("injector", "drill", "adjust"))
+
+
+def test_nobody_is_told_to_keep_the_relief_shut() -> None:
+    told = " ".join(VENTING)
+
+    assert "never block" in told
+    assert "local codes and a licensed gas fitter" in told

@@ -247,6 +247,15 @@ def test_a_timeline_has_hours_meals_and_midnights(at_hour: Cook) -> None:
     assert timeline.step_of.tolist() == [2]
 
 
+def test_a_timeline_of_long_steps_keeps_meals_and_midnights(at_hour: Cook) -> None:
+    dinner = at_hour(19.0)
+    start_d = dinner.start_d - 19.0 / 24.0
+    timeline = lay_timeline(start_d, start_d + 1.0, [dinner], extra_d=[start_d + 0.9], step_h=6)
+
+    hours = (timeline.edges_d - start_d) * 24.0
+    assert hours == pytest.approx([0.0, 6.0, 12.0, 18.0, 19.0, 19.5, 21.6, 24.0], abs=1e-3)
+
+
 def test_servings_outside_the_span_are_left_out(at_hour: Cook) -> None:
     early, inside, late = at_hour(1.0), at_hour(2.0), at_hour(3.0)
     timeline = lay_timeline(inside.start_d, late.start_d, [early, inside, late])
