@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from models.errors import Inconsistent, within
 from models.fuels import fuel, fuel_needed
-from models.reckoning import Reckoning, quantile, time_quantile
+from models.reckoning import MARGIN, Reckoning, is_sure, quantile
 from models.units import Bools, Floats
 
 
@@ -84,6 +85,8 @@ def lacking_mj(told: Reckoning) -> Floats:
 
 
 LEAST_ODDS = 0.005  # smaller ones are none
+FIRST_MEAL = "backup meal"
+"""Under what name it is remembered which meal is the first to need the backup."""
 
 
 def backup_amount(told: Reckoning, backup: Backup) -> Floats:
@@ -103,19 +106,18 @@ def backup_outlook(told: Reckoning, backup: Backup) -> BackupOutlook:
     -------
     BackupOutlook
     """
-    lacks = told.lacks()
-    amount = backup_amount(told, backup)
-    first_d, total = told.first_time_d(lacks, told.starts_d()), amount.sum(axis=1)
-    median_d, now_d = time_quantile(first_d, 0.5), float(told.edges_d[0])
-    empty_d, order_d = _bottle(told, backup, amount)
+    times_d, total = backup_times_d(told, backup), backup_amount(told, backup).sum(axis=1)
+    first_d, now_d = times_d["backup"], float(told.edges_d[0])
+    median_d = told.when_d("backup", first_d, 0.5)
+    empty_d, order_d = _bottle(told, backup, times_d)
     probability = float(np.isfinite(first_d).mean())
-    meal, needed = _meal_at(told, first_d, median_d), quantile(total, 0.9)
+    meal, needed = _meal_at(told, first_meal_d(told, first_d)), quantile(total, 0.9)
     return BackupOutlook(
         first_backup_date=told.day_of(median_d),
         first_backup_meal=meal,
         days_until_backup=None if median_d is None else median_d - now_d,
         backup_probability=probability,
-        first_backup_date_q10=told.day_of(time_quantile(first_d, 0.1)),
+        first_backup_date_q10=told.day_of(told.when_d("backup", first_d, 0.1)),
         fuel=backup.fuel,
         unit=backup.unit,
         backup=quantile(total, 0.5),
@@ -123,43 +125,73 @@ def backup_outlook(told: Reckoning, backup: Backup) -> BackupOutlook:
         on_hand_kg=backup.on_hand_kg,
         bottle_empty_date=told.day_of(empty_d),
         order_by_date=told.day_of(order_d),
-        meals=_meals(told, lacks),
+        meals=_meals(told),
         horizon_d=float(told.edges_d[-1]) - now_d,
         summary=_first_need(told, meal, median_d, probability) + _stock(told, backup, needed, order_d),
     )
 
 
-def _bottle(told: Reckoning, backup: Backup, amount: Floats) -> tuple[float | None, float | None]:
+def backup_times_d(told: Reckoning, backup: Backup) -> dict[str, Floats]:
+    """When the backup first matters, by path, infinite where it does not, shape (paths,) each. [d]
+
+    `backup`: a planned meal is cooked that gas does not carry whole; `bottle`: what is on hand is used up, left out
+    where nobody knows what that is.
+    """
+    starts_d = told.starts_d()
+    times_d = {"backup": told.first_time_d(told.lacks(), starts_d)}
+    if backup.on_hand_kg is not None:
+        used = np.cumsum(backup_amount(told, backup), axis=1)
+        times_d["bottle"] = told.first_time_d(used > backup.on_hand_kg, starts_d)
+    return times_d
+
+
+def _bottle(told: Reckoning, backup: Backup, times_d: Mapping[str, Floats]) -> tuple[float | None, float | None]:
     """When the bottle is empty in the care level's bad case, and when to order by. [d]"""
-    if backup.on_hand_kg is None:
+    if "bottle" not in times_d:
         return None, None
-    empties_d = told.first_time_d(np.cumsum(amount, axis=1) > backup.on_hand_kg, told.starts_d())
-    empty_d = time_quantile(empties_d, told.care_level)
+    empty_d = told.when_d("bottle", times_d["bottle"], told.care_level)
     return empty_d, None if empty_d is None else max(empty_d - backup.lead_d, float(told.edges_d[0]))
 
 
-def _meal_at(told: Reckoning, first_d: Floats, median_d: float | None) -> str | None:
-    """The meal that most often is the first to lack gas on the median's day."""
+def first_meal_d(told: Reckoning, first_d: Floats) -> float | None:
+    """Start of the meal that most often is the first to lack gas on the median's day; holds to the one said before."""
+    median_d = told.when_d("backup", first_d, 0.5)
     if median_d is None:
         return None
     times_d, counts = np.unique(first_d[np.isfinite(first_d)], return_counts=True)
     that_day = [told.day_of(time_d) == told.day_of(median_d) for time_d in times_d.tolist()]
-    start_d = times_d[np.where(that_day, counts, 0).argmax()]
-    return next(one.meal for one in told.run.timeline.servings if one.planned and one.start_d == start_d)
+    share = np.where(that_day, counts / len(first_d), 0.0)
+    as_before = (times_d == told.before.times_d.get(FIRST_MEAL)) & (share > 0.0)
+    return float(times_d[(share + MARGIN * as_before).argmax()])
 
 
-def _meals(told: Reckoning, lacks: Bools) -> tuple[BackupMeal, ...]:
-    """Planned meals whose odds of lacking gas exceed the care level."""
-    odds, heat = lacks.mean(axis=0), lacking_mj(told)
+def _meal_at(told: Reckoning, start_d: float | None) -> str | None:
+    """The planned meal that starts at a time."""
+    servings = told.run.timeline.servings
+    return next((one.meal for one in servings if one.planned and one.start_d == start_d), None)
+
+
+def may_lack(told: Reckoning) -> Bools:
+    """Which planned meals' odds of lacking gas exceed the care level, shape (servings,); holds to what was said."""
+    odds = told.lacks().mean(axis=0)
+    found = []
+    for serving, probability in zip(told.run.timeline.servings, odds.tolist(), strict=True):
+        said = told.before.lacks.get(serving.start_d) if serving.planned else None
+        found.append(not is_sure(1.0 - probability, told.care_level, before=None if said is None else not said))
+    return np.array(found, dtype=bool)
+
+
+def _meals(told: Reckoning) -> tuple[BackupMeal, ...]:
+    """Planned meals that may lack gas."""
+    lacks, heat = told.lacks(), lacking_mj(told)
     return tuple(
         BackupMeal(
-            meal=serving.meal,
-            start_d=serving.start_d,
-            probability=float(odds[index]),
+            meal=told.run.timeline.servings[index].meal,
+            start_d=told.run.timeline.servings[index].start_d,
+            probability=float(lacks[:, index].mean()),
             heat_mj=quantile(heat[lacks[:, index], index], 0.5),
         )
-        for index, serving in enumerate(told.run.timeline.servings)
-        if odds[index] > told.care_level
+        for index in np.flatnonzero(may_lack(told)).tolist()
     )
 
 

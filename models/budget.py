@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 
 from models.backup import Backup, backup_amount
 from models.reckoning import Reckoning, Verdict, in_words, is_sure, quantile, verdict
-from models.units import Floats, Ints
+from models.units import Bools, Floats, Ints
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,14 +22,6 @@ class MealOutlook:
     need_m3: float
     on_gas_probability: float
     verdict: Verdict
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Before:
-    """What was last said of a day, so that a verdict turns only past a margin; meals by their start. [d]"""
-
-    covered: bool
-    verdicts: Mapping[float, Verdict] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +60,7 @@ class GasBudget:
     summary: str
 
 
-def gas_budget(told: Reckoning, day: date, *, backup: Backup, before: Before | None = None) -> GasBudget:
+def gas_budget(told: Reckoning, day: date, *, backup: Backup) -> GasBudget:
     """Gas budget of one of the household's days.
 
     Parameters
@@ -77,8 +69,6 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup, before: Before | N
     day : date
         A day the balance runs through; a day already begun counts from now.
     backup : Backup
-    before : Before, optional
-        What was last said of this day.
 
     Returns
     -------
@@ -92,18 +82,14 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup, before: Before | N
     run = told.run
     first, last = told.span(day)
     today = told.within_steps(first, last)
-    meals = np.flatnonzero(today & told.planned())
-    until = _last_flame(told, meals, last)
-    earlier = told.within_steps(first, until)
+    meals, earlier, until = _until_last_flame(told, day)
     budget = run.burned_sm3[:, earlier].sum(axis=1) + run.vented_sm3[:, first:until].sum(axis=1)
     budget = budget + run.usable_sm3()[:, until]
     need = (run.wanted.need_sm3 * run.wanted.cooked)[:, earlier].sum(axis=1)
     m3 = float(told.m3_per_sm3[first : last + 1].mean())
     flame_min, want_min = 60.0 * budget / told.flame_sm3_per_h, 60.0 * need / told.flame_sm3_per_h
     vented_m3, lacking = told.vented_m3(first, last), backup_amount(told, backup)[:, today].sum(axis=1)
-    besides = np.flatnonzero(earlier & ~told.planned())
-    probability = float((run.on_gas[:, meals].all(axis=1) & (run.shortfall_sm3[:, besides] <= 0.0).all(axis=1)).mean())
-    covered = is_sure(probability, told.care_level, before=before.covered if before else None)
+    probability, covered = odds_covered(told, day)
     return GasBudget(
         date=day,
         start_d=float(told.edges_d[first]),
@@ -124,11 +110,20 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup, before: Before | N
         cover_probability=probability,
         vented_m3=quantile(vented_m3, 0.5),
         vented_q90_m3=quantile(vented_m3, 0.9),
-        meals=meal_outlooks(told, meals, before.verdicts if before else {}),
+        meals=meal_outlooks(told, meals, told.before.verdicts),
         backup=quantile(lacking, 0.5),
         backup_q90=quantile(lacking, 0.9),
         summary=_allowed(day, flame_min) + _wanted(len(meals), want_min, covered, probability),
     )
+
+
+def odds_covered(told: Reckoning, day: date) -> tuple[float, bool]:
+    """Odds that gas carries everything that is cooked on a day, and whether they are enough to promise it."""
+    run, (meals, earlier, _) = told.run, _until_last_flame(told, day)
+    besides = np.flatnonzero(earlier & ~told.planned())
+    carried = run.on_gas[:, meals].all(axis=1) & (run.shortfall_sm3[:, besides] <= 0.0).all(axis=1)
+    probability = float(carried.mean())
+    return probability, is_sure(probability, told.care_level, before=told.before.covered.get(day))
 
 
 def meal_outlooks(told: Reckoning, meals: Ints, before: Mapping[float, Verdict]) -> tuple[MealOutlook, ...]:
@@ -147,6 +142,14 @@ def meal_outlooks(told: Reckoning, meals: Ints, before: Mapping[float, Verdict])
             )
         )
     return tuple(outlooks)
+
+
+def _until_last_flame(told: Reckoning, day: date) -> tuple[Ints, Bools, int]:
+    """A day's planned meals by index, which servings are cooked until the last of them ends, and the edge of that."""
+    first, last = told.span(day)
+    meals = np.flatnonzero(told.within_steps(first, last) & told.planned())
+    until = _last_flame(told, meals, last)
+    return meals, told.within_steps(first, until), until
 
 
 def _last_flame(told: Reckoning, meals: Ints, last: int) -> int:

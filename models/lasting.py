@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from models.holder import GasHolder, level_pct
-from models.reckoning import Reckoning, quantile, time_quantile
+from models.reckoning import Reckoning, quantile
 from models.storage import ROUNDING_SM3, StorageRun
 from models.units import Floats
 
@@ -51,12 +52,9 @@ def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
     -------
     StorageOutlook
     """
-    run, now_d = told.run, float(told.edges_d[0])
-    usable = run.usable_sm3()
-    fails_d, idle_d = _fails_d(told, run), _fails_d(told, run.without_production())
-    empty_d = told.first_time_d(usable <= ROUNDING_SM3, told.edges_d)
-    full_d = told.first_time_d(run.room_sm3() <= ROUNDING_SM3, told.edges_d)
-    left = [time_quantile(fails_d - now_d, q) for q in (0.5, 0.1, 0.9)]
+    usable, now_d = told.run.usable_sm3(), float(told.edges_d[0])
+    times_d = storage_times_d(told)
+    left, early, late = (_left_d(told, "fails", times_d, q) for q in (0.5, 0.1, 0.9))
     now_m3, flame_min = told.level_m3(0, 0.5), quantile(60.0 * usable[:, 0] / told.flame_sm3_per_h, 0.5)
     return StorageOutlook(
         level_pct=float(level_pct(holder, now_m3)),
@@ -65,18 +63,38 @@ def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
         capacity_m3=holder.capacity_m3,
         usable_mj=quantile(usable[:, 0] * told.mj_per_sm3, 0.5),
         flame_min=flame_min,
-        days_left=left[0],
-        days_left_q10=left[1],
-        days_left_q90=left[2],
-        days_left_without_production=time_quantile(idle_d - now_d, 0.5),
-        empty_at_d=time_quantile(empty_d, 0.5),
-        empty_at_q10_d=time_quantile(empty_d, 0.1),
-        empty_probability=float(np.isfinite(empty_d).mean()),
-        full_at_d=time_quantile(full_d, 0.5),
-        full_at_q10_d=time_quantile(full_d, 0.1),
+        days_left=left,
+        days_left_q10=early,
+        days_left_q90=late,
+        days_left_without_production=_left_d(told, "fails idle", times_d, 0.5),
+        empty_at_d=told.when_d("empty", times_d["empty"], 0.5),
+        empty_at_q10_d=told.when_d("empty", times_d["empty"], 0.1),
+        empty_probability=float(np.isfinite(times_d["empty"]).mean()),
+        full_at_d=told.when_d("full", times_d["full"], 0.5),
+        full_at_q10_d=told.when_d("full", times_d["full"], 0.1),
         horizon_d=float(told.edges_d[-1]) - now_d,
-        summary=_summary(told, flame_min, left[0], left[1]),
+        summary=_summary(told, flame_min, left, early),
     )
+
+
+def storage_times_d(told: Reckoning) -> dict[str, Floats]:
+    """When things first happen to the holder, by path, infinite where they do not, shape (paths,) each. [d]
+
+    `fails`: a planned meal that gas does not carry whole; `fails idle`: the same without new gas; `empty`; `full`.
+    """
+    run = told.run
+    return {
+        "fails": _fails_d(told, run),
+        "fails idle": _fails_d(told, run.without_production()),
+        "empty": told.first_time_d(run.usable_sm3() <= ROUNDING_SM3, told.edges_d),
+        "full": told.first_time_d(run.room_sm3() <= ROUNDING_SM3, told.edges_d),
+    }
+
+
+def _left_d(told: Reckoning, event: str, times_d: Mapping[str, Floats], q: float) -> float | None:
+    """Days from now to a quantile of an event's time."""
+    when_d = told.when_d(event, times_d[event], q)
+    return None if when_d is None else when_d - float(told.edges_d[0])
 
 
 def _fails_d(told: Reckoning, run: StorageRun) -> Floats:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -15,12 +16,25 @@ from models.storage import StorageRun
 from models.units import Bools, Floats, Ints
 
 Verdict = Literal["gas", "tight", "backup"]
-MARGIN = 0.03  # a probability must pass its limit by this much before a verdict turns
-
+MARGIN = 0.03  # odds must pass their limit by this much before what was said turns
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS: tuple[str, ...] = ("", "January", "February", "March", "April", "May", "June")
 MONTHS += ("July", "August", "September", "October", "November", "December")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What was last said of a household, so that it turns only past a margin.
+
+    `covered` by day, `verdicts` of meals and whether each `lacks` gas by its start [d], `times_d` of events by name and
+    quantile, infinite where it was said that they do not come. [d]
+    """
+
+    covered: Mapping[date, bool] = field(default_factory=dict)
+    verdicts: Mapping[float, Verdict] = field(default_factory=dict)
+    lacks: Mapping[float, bool] = field(default_factory=dict)
+    times_d: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +44,7 @@ class Reckoning:
     `m3_per_sm3` turns standard gas into what the gauge shows, at the edges, shape (steps + 1,). `mj_per_sm3` is the net
     heat of the gas and `flame_sm3_per_h` what the main burner takes at full flame, by path, shape (paths,) or scalar.
     `efficiency` is the share of the gas's heat that reaches the pans, shape (servings,) or scalar. `care_level` is
-    the quantile that decisions are made on: 0.1 means right nine times in ten.
+    the quantile that decisions are made on: 0.1 means right nine times in ten. `before` is what was last said.
     """
 
     run: StorageRun
@@ -40,6 +54,7 @@ class Reckoning:
     flame_sm3_per_h: Floats
     efficiency: Floats
     care_level: float = 0.1
+    before: Said = field(default_factory=Said)
 
     def __post_init__(self) -> None:
         within("care_level", self.care_level, 0.01, 0.5)
@@ -121,6 +136,15 @@ class Reckoning:
         first: Ints = happens.argmax(axis=1)
         return np.where(happens.any(axis=1), time_d[first], np.inf)
 
+    def when_d(self, event: str, time_d: Floats, q: float) -> float | None:
+        """Quantile over paths of when an event comes, None where it does not; holds to what was said of it. [d]"""
+        return time_quantile(time_d, q, before=self.before.times_d.get(event_name(event, q)))
+
+
+def event_name(event: str, q: float) -> str:
+    """Under what name it is remembered when an event comes, at a quantile."""
+    return f"{event}@{q:g}"
+
 
 def in_words(day: date) -> str:
     """A date as a cook says it, such as "Friday 4 December"."""
@@ -132,10 +156,22 @@ def quantile(values: Floats, q: float) -> float:
     return float(np.quantile(values, q))
 
 
-def time_quantile(values: Floats, q: float) -> float | None:
-    """Quantile over paths of a time that may never come (infinite): None where it does not come by then."""
-    found = float(np.quantile(values, q, method="lower"))
-    return found if np.isfinite(found) else None
+def margin_of(limit: float) -> float:
+    """How far odds must pass a limit before what was said turns, and never more than halfway to certainty."""
+    return min(MARGIN, 0.5 * limit, 0.5 * (1.0 - limit))
+
+
+def time_quantile(values: Floats, q: float, *, before: float | None = None) -> float | None:
+    """Quantile over paths of a time that may never come (infinite): None where it does not come by then.
+
+    A time said `before` (infinite: never) stands as long as it is one of the times and a quantile within the margin of
+    `q`: then no more paths than that have changed sides since it was said.
+    """
+    margin = 0.0 if before is None else margin_of(q)
+    early, found, late = np.quantile(values, [q - margin, q, q + margin], method="lower")
+    if before is not None and early <= before <= late and np.any(values == before):
+        found = before
+    return float(found) if np.isfinite(found) else None
 
 
 def is_sure(probability: float, care_level: float, *, before: bool | None = None) -> bool:
@@ -144,7 +180,7 @@ def is_sure(probability: float, care_level: float, *, before: bool | None = None
     A promise made `before` is kept until the probability falls clearly below the limit, one refused is made only when
     it rises clearly above it, so that two readings that say the same do not turn it.
     """
-    margin = min(MARGIN, 0.5 * care_level)
+    margin = margin_of(care_level)
     shift = 0.0 if before is None else (-margin if before else margin)
     return probability >= 1.0 - care_level + shift
 

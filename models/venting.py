@@ -8,9 +8,9 @@ from datetime import date
 import numpy as np
 
 from models.fuels import methane_kg, vented_co2e_kg
-from models.reckoning import Reckoning, quantile, time_quantile
+from models.reckoning import Reckoning, quantile
 from models.storage import ROUNDING_SM3
-from models.units import ArrayLike
+from models.units import ArrayLike, Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,13 +63,13 @@ def venting_outlook(told: Reckoning, *, methane_fraction: ArrayLike) -> VentingO
     VentingOutlook
     """
     now_d, vented = float(told.edges_d[0]), told.run.vented_sm3.sum(axis=1)
-    starts_d = told.first_time_d(told.run.vented_sm3 > ROUNDING_SM3, told.edges_d[:-1])
-    first_d, m3 = time_quantile(starts_d, 0.5), told.vented_m3(0, len(told.edges_d) - 1)
+    starts_d = vents_d(told)
+    first_d, m3 = told.when_d("vents", starts_d, 0.5), told.vented_m3(0, len(told.edges_d) - 1)
     flame_min, probability = 60.0 * vented / told.flame_sm3_per_h, float(np.isfinite(starts_d).mean())
     co2e = vented_co2e_kg(vented, methane_fraction=methane_fraction)
     return VentingOutlook(
         first_venting_at_d=first_d,
-        first_venting_at_q10_d=time_quantile(starts_d, 0.1),
+        first_venting_at_q10_d=told.when_d("vents", starts_d, 0.1),
         days_until_venting=None if first_d is None else first_d - now_d,
         venting_probability=probability,
         vented_m3=quantile(m3, 0.5),
@@ -85,6 +85,11 @@ def venting_outlook(told: Reckoning, *, methane_fraction: ArrayLike) -> VentingO
         horizon_d=float(told.edges_d[-1]) - now_d,
         summary=_summary(told, first_d, probability, quantile(flame_min, 0.5)),
     )
+
+
+def vents_d(told: Reckoning) -> Floats:
+    """When the holder first vents, by path, infinite where it does not, shape (paths,). [d]"""
+    return told.first_time_d(told.run.vented_sm3 > ROUNDING_SM3, told.edges_d[:-1])
 
 
 def _day(told: Reckoning, day: date) -> VentingDay:

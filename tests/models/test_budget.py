@@ -12,10 +12,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from models.backup import Backup
-from models.budget import Before, GasBudget, gas_budget
+from models.budget import GasBudget, gas_budget
 from models.errors import OutOfRange
 from models.meals import Serving
-from models.reckoning import Reckoning
+from models.reckoning import Reckoning, Said
 
 MONDAY = date(2026, 3, 2)
 LPG = Backup(on_hand_kg=3.0)
@@ -23,8 +23,8 @@ Cook = Callable[..., Serving]
 Reckon = Callable[..., Reckoning]
 
 
-def of(told: Reckoning, day: date = MONDAY, **said: Before) -> GasBudget:
-    return gas_budget(told, day, backup=LPG, **said)
+def of(told: Reckoning, day: date = MONDAY) -> GasBudget:
+    return gas_budget(told, day, backup=LPG)
 
 
 def test_an_ordinary_day_by_hand(reckon: Reckon, at_hour: Cook) -> None:
@@ -124,7 +124,7 @@ def test_a_verdict_turns_only_past_a_margin(reckon: Reckon, at_hour: Cook) -> No
     dinner = at_hour(19.0)
     told = reckon([0.4] * 88 + [0.2] * 12, np.zeros(100), [dinner])  # covered with odds of 0.88
 
-    held = of(told, before=Before(covered=True, verdicts={dinner.start_d: "gas"}))
+    held = of(replace(told, before=Said(covered={MONDAY: True}, verdicts={dinner.start_d: "gas"})))
     assert (of(told).covered, of(told).meals[0].verdict) == (False, "tight")
     assert (held.covered, held.meals[0].verdict) == (True, "gas")
 

@@ -1,0 +1,59 @@
+"""All that was said of a household and is to hold: verdicts, and when things happen."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from models.backup import FIRST_MEAL, Backup, backup_times_d, first_meal_d, may_lack
+from models.budget import meal_outlooks, odds_covered
+from models.lasting import storage_times_d
+from models.reckoning import Reckoning, Said, event_name
+from models.venting import vents_d
+
+EVENTS: Mapping[str, Sequence[float]] = {
+    "fails": (0.1, 0.5, 0.9),
+    "fails idle": (0.5,),
+    "empty": (0.1, 0.5),
+    "full": (0.1, 0.5),
+    "backup": (0.1, 0.5),
+    "vents": (0.1, 0.5),
+}
+"""Events and the quantiles of their times that answers tell."""
+
+
+def said(told: Reckoning, backup: Backup) -> Said:
+    """What answers from a balance say of verdicts and times, held to what was said before.
+
+    A balance that then is told with this as what was said before says the same: every answer from it agrees.
+
+    Parameters
+    ----------
+    told : Reckoning
+    backup : Backup
+
+    Returns
+    -------
+    Said
+    """
+    planned = np.flatnonzero(told.planned())
+    servings, lacks = told.run.timeline.servings, may_lack(told)
+    return Said(
+        covered={day: odds_covered(told, day)[1] for day in told.days()},
+        verdicts={meal.start_d: meal.verdict for meal in meal_outlooks(told, planned, told.before.verdicts)},
+        lacks={servings[index].start_d: bool(lacks[index]) for index in planned.tolist()},
+        times_d=_times_d(told, backup),
+    )
+
+
+def _times_d(told: Reckoning, backup: Backup) -> dict[str, float]:
+    """When things happen, by event and quantile, infinite where they do not. [d]"""
+    times_d = storage_times_d(told) | backup_times_d(told, backup) | {"vents": vents_d(told)}
+    found = {
+        event_name(event, q): told.when_d(event, of_paths, q)
+        for event, of_paths in times_d.items()
+        for q in EVENTS.get(event, (told.care_level,))
+    }
+    found[FIRST_MEAL] = first_meal_d(told, times_d["backup"])
+    return {name: np.inf if when_d is None else when_d for name, when_d in found.items()}
