@@ -23,7 +23,7 @@ LOGGER = logging.getLogger(__name__)
 POLL_S = 2.0
 MEASURED_D = 7
 KEPT_LOG_D = 30  # a log with no reading for longer is a thing of the past
-KEPT_ANSWERS_D = 90
+KEPT_ANSWERS_D = 400  # a year and a month: this winter's answers beside last winter's
 Made = TypeVar("Made")
 
 
@@ -96,10 +96,11 @@ def _has_news(name: str, now: datetime, wired: Wiring) -> bool:
 
 
 def tidy(name: str, wired: Wiring) -> None:
-    """Drop answers issued long ago; how good forecasts were is kept until it is measured again."""
+    """Drop answers issued long ago with what they were made of; a measurement is kept until the next."""
     measured = wired.forecasts.latest(name, skill.KIND)
     before = wired.clock() - timedelta(days=KEPT_ANSWERS_D)
     wired.forecasts.prune(name, before, but=None if measured is None else measured.id)
+    wired.history.prune(name, before)
 
 
 def daily(name: str, wired: Wiring) -> None:

@@ -12,6 +12,7 @@ from service.settings import Settings
 from service.store.database import Database
 from service.store.fits import FitStore
 from service.store.forecasts import ForecastStore
+from service.store.history import HistoryStore
 from service.store.household import HouseholdStore
 from service.store.keys import KeyStore
 from service.store.logbook import LogStore
@@ -36,6 +37,7 @@ class Wiring:
     logs: LogStore
     fits: FitStore
     forecasts: ForecastStore
+    history: HistoryStore
     tokens: TokenStore
     keys: KeyStore
     clock: Clock = system_clock
@@ -53,6 +55,7 @@ def wire(settings: Settings, *, clock: Clock = system_clock) -> Wiring:
         logs=LogStore(database),
         fits=FitStore(database),
         forecasts=ForecastStore(database),
+        history=HistoryStore(database),
         tokens=TokenStore(database),
         keys=KeyStore(database),
         clock=clock,

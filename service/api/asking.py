@@ -21,7 +21,12 @@ Answering = Callable[[Outlook, Moment, bytes | None], dict[str, Any]]
 def places_of(wired: Wiring) -> Places:
     """Where a wiring keeps what answers are made of."""
     return Places(
-        homes=wired.homes, logs=wired.logs, fits=wired.fits, forecasts=wired.forecasts, outlooks=wired.outlooks
+        homes=wired.homes,
+        logs=wired.logs,
+        fits=wired.fits,
+        forecasts=wired.forecasts,
+        history=wired.history,
+        outlooks=wired.outlooks,
     )
 
 
@@ -47,11 +52,10 @@ def ask(
     *,
     as_of: datetime | None,
     days: int = USUAL_DAYS,
-    remembers: Question | None = None,
     **asked: object,
 ) -> Response:
-    """Answer one question over HTTP; what was said before is that of `remembers`, where it is another question."""
-    question = Question(household=household, kind=kind, asked=asked, as_of=as_of, days=days, remembers=remembers)
+    """Answer one question over HTTP."""
+    question = Question(household=household, kind=kind, asked=asked, as_of=as_of, days=days)
     told = tell(question, schema, answer, wired=wiring())
     return answered(told.body, etag=told.etag, valid_until=told.valid_until)
 

@@ -20,13 +20,17 @@ blueprint = Blueprint(
 )
 
 
+def now_question(household: str) -> Question:
+    """What `/now` asks."""
+    return Question(household=household, kind="now")
+
+
 @blueprint.get("/now")
 @blueprint.arguments(AsOf, location="query")
 @blueprint.response(200, Now, example=NOW)
 def get_now(query: dict[str, Any], household: str) -> Response:
     """Everything a wall display or a home-automation poll asks, flat."""
-    tomorrow = Question(household=household, kind="gas-budget", asked={"date": "tomorrow"})
-    return ask(household, "now", Now, now_answer, as_of=query["as_of"], remembers=tomorrow)
+    return ask(household, "now", Now, now_answer, as_of=query["as_of"])
 
 
 @blueprint.get("/gas-budget")

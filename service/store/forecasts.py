@@ -18,10 +18,14 @@ from service.store.tables import forecast
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Issued:
-    """A forecast as issued; `key` says which question on which state of the household it answers."""
+    """A forecast as issued; `key` says which question on which state of the household it answers.
+
+    `kind` is the kind of question, None for what the service keeps for itself.
+    """
 
     id: int
     key: str
+    kind: str | None
     issued_at: datetime
     body: bytes
     etag: str
@@ -47,12 +51,13 @@ class ForecastStore:
             raise NotFound(f"there is no forecast {forecast_id}")
         return found
 
-    def latest(self, name: str, beginning: str) -> Issued | None:
-        """The forecast issued last among those whose key begins so, or none."""
+    def latest(self, name: str, beginning: str, *, before: int | None = None) -> Issued | None:
+        """The forecast issued last among those whose key begins so, or none; `before` that of an id."""
         with self._database.read() as connection:
             owner = household_id(connection, name)
+            earlier = () if before is None else (forecast.c.id < before,)
             newest = select(func.max(forecast.c.id)).where(
-                forecast.c.household_id == owner, *_begins(connection, beginning)
+                forecast.c.household_id == owner, *_begins(connection, beginning), *earlier
             )
             return _find(connection, owner, forecast.c.id == newest.scalar_subquery())
 
@@ -66,6 +71,7 @@ class ForecastStore:
                 values = {
                     "household_id": owner,
                     "key": key,
+                    "kind": inputs.get("kind"),
                     "issued_s": seconds(issued_at),
                     "inputs": dumped(inputs),
                     "etag": etag_of(body),
@@ -80,11 +86,14 @@ class ForecastStore:
                 raise
             return found
 
-    def recent(self, name: str, limit: int = 100) -> list[Issued]:
-        """The latest forecasts, newest first."""
+    def page(self, name: str, *, limit: int = 100, before: int | None = None, kind: str | None = None) -> list[Issued]:
+        """Forecasts of one kind or any, newest first, those with a smaller id than `before`."""
         with self._database.read() as connection:
-            query = select(forecast).where(forecast.c.household_id == household_id(connection, name))
-            rows = connection.execute(query.order_by(forecast.c.issued_s.desc(), forecast.c.id.desc()).limit(limit))
+            mine = forecast.c.household_id == household_id(connection, name)
+            wanted = [mine, forecast.c.kind.is_not(None) if kind is None else forecast.c.kind == kind]
+            if before is not None:
+                wanted.append(forecast.c.id < before)
+            rows = connection.execute(select(forecast).where(*wanted).order_by(forecast.c.id.desc()).limit(limit))
             return [_issued(row) for row in rows]
 
     def prune(self, name: str, before: datetime, *, but: int | None = None) -> int:
@@ -111,6 +120,7 @@ def _issued(row: Row[Any]) -> Issued:
     return Issued(
         id=row.id,
         key=row.key,
+        kind=row.kind,
         issued_at=moment(row.issued_s),
         body=row.body,
         etag=row.etag,

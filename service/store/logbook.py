@@ -259,7 +259,8 @@ def _insert(connection: Connection, owner: int, given: Reading) -> Reading:
 
 def _replace(connection: Connection, row: Row[Any], given: Reading, now_s: int) -> None:
     before = {column.name: getattr(row, column.name) for column in CONTENT}
-    connection.execute(insert(reading_before).values(row_id=row.id, replaced_s=now_s, **before))
+    values = {"row_id": row.id, "replaced_s": now_s, "deleted_s": row.deleted_s, **before}
+    connection.execute(insert(reading_before).values(**values))
     changes = _values(given) | {"deleted_s": None, "import_id": None}
     connection.execute(update(reading).where(reading.c.id == row.id).values(**changes))
 

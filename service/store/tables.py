@@ -139,9 +139,10 @@ reading_before = Table(
     Column("row_id", Serial, ForeignKey("reading.id", ondelete="CASCADE"), nullable=False),
     *reading_content(),
     Column("replaced_s", BigInteger, nullable=False),
+    Column("deleted_s", BigInteger),
     Index("ix_reading_before_row", "row_id"),
 )
-"""What stood before each correction."""
+"""What stood before each correction; `deleted_s` where it was deleted when it was put back."""
 
 fit = Table(
     "fit",
@@ -173,13 +174,27 @@ forecast = Table(
     _serial(),
     _owner(),
     Column("key", Text, nullable=False),
+    Column("kind", Text),
     Column("issued_s", BigInteger, nullable=False),
     Column("inputs", Text, nullable=False),
     Column("etag", Text, nullable=False),
     Column("body", LargeBinary, nullable=False),
     UniqueConstraint("household_id", "key"),
+    Index("ix_forecast_kind", "household_id", "kind", "id"),
 )
-"""Forecasts as issued; a body is never changed."""
+"""Forecasts as issued; a body is never changed. `kind` is NULL for what the service keeps for itself."""
+
+forecast_input = Table(
+    "forecast_input",
+    metadata,
+    _serial(),
+    _owner(),
+    Column("hash", Text, nullable=False),
+    Column("document", Text, nullable=False),
+    Column("used_s", BigInteger, nullable=False),
+    UniqueConstraint("household_id", "hash"),
+)
+"""Documents that forecasts were made of, as they stood then, each once; `used_s` is when one last was."""
 
 token = Table(
     "token",

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from datetime import date, datetime, timedelta
 from typing import Any
 
 from models.backup import backup_outlook
-from models.budget import Before, gas_budget
-from models.calendar import local_date, to_days
+from models.budget import gas_budget
+from models.calendar import local_date
 from models.lasting import storage_outlook
 from models.outlook import Outlook
 from models.venting import venting_outlook
@@ -41,7 +40,7 @@ def _in_unit(values: Answer, unit: str) -> Answer:
     return {name: value for name, value in values.items() if name not in amounts} | named
 
 
-def budget_answer(outlook: Outlook, moment: Moment, before: bytes | None, *, which: str | date) -> Answer:
+def budget_answer(outlook: Outlook, moment: Moment, _: bytes | None = None, *, which: str | date) -> Answer:
     """How much may be burned on a day, what the meals take, and whether it is enough."""
     household = outlook.household
     today = local_date(outlook.as_of_d, household.zone)
@@ -51,18 +50,9 @@ def budget_answer(outlook: Outlook, moment: Moment, before: bytes | None, *, whi
         return stamp(outlook, moment, OVER if day < today else BEYOND, reason="beyond_horizon") | blank
     if outlook.told is None:
         return stamp(outlook, moment, "") | blank
-    budget = gas_budget(outlook.told, day, backup=household.backup, before=said_before(before, day))
+    budget = gas_budget(outlook.told, day, backup=household.backup)
     values = _in_unit(plain(budget, household.zone), household.backup.unit)
     return values | stamp(outlook, moment, budget.summary)
-
-
-def said_before(body: bytes | None, day: date) -> Before | None:
-    """What the answer before said of the same day; nothing where it was of another."""
-    said = json.loads(body) if body else {}
-    if said.get("date") != day.isoformat() or said["covered"] is None:
-        return None
-    verdicts = {to_days(datetime.fromisoformat(meal["start"])): meal["verdict"] for meal in said["meals"]}
-    return Before(covered=said["covered"], verdicts=verdicts)
 
 
 def storage_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:
@@ -86,14 +76,14 @@ def backup_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> A
     return values | stamp(outlook, moment, found.summary)
 
 
-def now_answer(outlook: Outlook, moment: Moment, before: bytes | None = None) -> Answer:
+def now_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:
     """Everything a wall display asks, flat."""
     household, told = outlook.household, outlook.told
     if told is None:
         return stamp(outlook, moment, "") | {"signs_count": len(outlook.warnings)}
     storage = storage_outlook(told, household.holder)
     tomorrow = local_date(outlook.as_of_d, household.zone) + timedelta(days=1)
-    budget = gas_budget(told, tomorrow, backup=household.backup, before=said_before(before, tomorrow))
+    budget = gas_budget(told, tomorrow, backup=household.backup)
     backup = backup_outlook(told, household.backup)
     venting_d = venting_outlook(told, methane_fraction=household.gas.methane_fraction).first_venting_at_d
     summary = f"{storage.summary.rstrip('.')}. {budget.summary}"
@@ -105,11 +95,15 @@ def now_answer(outlook: Outlook, moment: Moment, before: bytes | None = None) ->
         "flame_min": storage.flame_min,
         "tomorrow_budget_m3": budget.budget_m3,
         "tomorrow_budget_q10_m3": budget.budget_q10_m3,
+        "tomorrow_flame_min": budget.flame_min,
         "tomorrow_need_m3": budget.need_m3,
+        "tomorrow_cover_probability": budget.cover_probability,
         "tomorrow_covered": budget.covered,
         "days_left": storage.days_left,
         "next_backup_date": backup.first_backup_date,
         "next_backup_meal": backup.first_backup_meal,
+        "days_until_backup": backup.days_until_backup,
+        "order_by_date": backup.order_by_date,
         "next_venting_date": None if venting_d is None else local_date(venting_d, household.zone),
         "signs_count": len(outlook.warnings),
     }

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+import json
 import threading
 import zlib
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
 from typing import Any, Protocol
 from weakref import WeakValueDictionary
 
 from models.outlook import Outlook, look_ahead
 from models.production.fit import state
 from models.production.record import record
-from service.usecases.situation import Fits, Homes, Logs, situation
+from models.reckoning import Said
+from models.steady import said
+from service.usecases.history import History, inputs_document, inputs_now, situation_from
+from service.usecases.situation import Fits, Homes, Logs, Situation, situation
+from service.usecases.steady import said_document, said_from
 
 USUAL_DAYS, LONGEST_DAYS = 14, 90
 KEPT_OUTLOOKS = 6
+MEMORY = "said"
+"""Under what it is kept what was said of a household and is to hold; no question of this kind can be asked."""
 
 
 class Issued(Protocol):
@@ -30,6 +37,10 @@ class Issued(Protocol):
     @property
     def etag(self) -> str:
         """Its strong ETag."""
+
+    @property
+    def inputs(self) -> dict[str, Any]:
+        """What it was made of."""
 
 
 class Forecasts(Protocol):
@@ -45,16 +56,29 @@ class Forecasts(Protocol):
         """Keep an answer; where one stands under the key already, that one is returned."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grounds:
+    """What the answers of one hour to one state of a household are read off.
+
+    `version` is the state's, None where nothing is kept; `inputs` says what the outlook was made of.
+    """
+
+    outlook: Outlook
+    as_of: datetime
+    version: int | None = None
+    inputs: Mapping[str, Any] = field(default_factory=dict)
+
+
 class OutlookCache:
     """The latest outlooks of this process; who asks for one that is being made waits for it, and nobody else does."""
 
     def __init__(self, size: int = KEPT_OUTLOOKS) -> None:
         self._size = size
         self._lock = threading.Lock()
-        self._kept: OrderedDict[tuple[Any, ...], Outlook] = OrderedDict()
+        self._kept: OrderedDict[tuple[Any, ...], Grounds] = OrderedDict()
         self._making: WeakValueDictionary[tuple[Any, ...], threading.Lock] = WeakValueDictionary()
 
-    def get(self, key: tuple[Any, ...], make: Callable[[], Outlook]) -> Outlook:
+    def get(self, key: tuple[Any, ...], make: Callable[[], Grounds]) -> Grounds:
         """The outlook under a key, made where it is not kept."""
         with self._lock:
             making = self._making.setdefault(key, threading.Lock())
@@ -62,13 +86,13 @@ class OutlookCache:
             found = self._find(key)
             return self._keep(key, make()) if found is None else found
 
-    def _find(self, key: tuple[Any, ...]) -> Outlook | None:
+    def _find(self, key: tuple[Any, ...]) -> Grounds | None:
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)
             return self._kept.get(key)
 
-    def _keep(self, key: tuple[Any, ...], made: Outlook) -> Outlook:
+    def _keep(self, key: tuple[Any, ...], made: Grounds) -> Grounds:
         with self._lock:
             self._kept[key] = made
             while len(self._kept) > self._size:
@@ -84,28 +108,31 @@ class Places:
     logs: Logs
     fits: Fits
     forecasts: Forecasts
+    history: History
     outlooks: OutlookCache
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """One question on one household: `kind` and `asked` tell it from others, `as_of` None asks for now.
-
-    `remembers` is the question whose last answer a verdict holds to, where that is another one.
-    """
+    """One question on one household: `kind` and `asked` tell it from others, `as_of` None asks for now."""
 
     household: str
     kind: str
     asked: Mapping[str, object] = field(default_factory=dict)
     as_of: datetime | None = None
     days: int = USUAL_DAYS
-    remembers: Question | None = None
 
     @property
     def which(self) -> str:
         """How the keys of its answers begin."""
         asked = ",".join(f"{name}={value}" for name, value in sorted({**self.asked, "days": self.days}.items()))
         return f"{self.kind}?{asked}@"
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The question as plain JSON."""
+        asked = {name: str(value) if isinstance(value, date) else value for name, value in self.asked.items()}
+        return {"kind": self.kind, "asked": {**asked, "days": self.days}}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,8 +165,9 @@ def issue(question: Question, *, places: Places, now: datetime, render: Render) 
     """The answer to a question, as stored where it was issued before, with the time it holds until.
 
     An answer stands until the log, the description or the hour changes; `render` turns an outlook into its bytes, given
-    those of the answer before, so that a verdict need not flap. An answer as of another moment is the one that would
-    have been issued then: it can be worked out again at any time, and is not kept.
+    those of the answer before. Every answer of an hour to one state rests on the same outlook, which holds to what was
+    said before it. An answer as of another moment is the one that would have been issued then: it can be worked out
+    again at any time, and is not kept.
 
     Raises
     ------
@@ -152,29 +180,70 @@ def issue(question: Question, *, places: Places, now: datetime, render: Render) 
     if question.as_of is not None:
         whole = question.as_of.replace(microsecond=0)  # readings and steps of the balance are whole seconds
         then = Moment(issued_at=whole, as_of=whole)
-        outlook = outlook_of(question, then, (version, "as of", whole), places)
-        return Told(body=render(outlook, then, None), etag=None, valid_until=then.valid_until)
-    moment = Moment(issued_at=now, as_of=now)
-    hour = moment.valid_until.isoformat()
-    key = f"{question.which}{version}/{hour}"
-    found = places.forecasts.find(question.household, key)
+        grounds = places.outlooks.get(
+            (question.household, version, "as of", whole, question.days),
+            lambda: Grounds(outlook=_then(question, whole, places), as_of=whole),
+        )
+        return Told(body=render(grounds.outlook, then, None), etag=None, valid_until=then.valid_until)
+    valid_until = Moment(issued_at=now, as_of=now).valid_until
+    found = places.forecasts.find(question.household, f"{question.which}{version}/{valid_until.isoformat()}")
     if found is None:
-        outlook = outlook_of(question, moment, (version, hour), places)
-        before = places.forecasts.latest(question.household, (question.remembers or question).which)
-        body = render(outlook, moment, before.body if before else None)
-        inputs = {"version": version, "as_of": moment.as_of.isoformat()}
-        found = places.forecasts.add(question.household, key, now, body, inputs)
-    return Told(body=found.body, etag=found.etag, valid_until=moment.valid_until)
+        found = _issued(question, valid_until, now=now, places=places, render=render)
+    return Told(body=found.body, etag=found.etag, valid_until=valid_until)
 
 
-def outlook_of(question: Question, moment: Moment, state_key: tuple[Any, ...], places: Places) -> Outlook:
-    """The outlook a question is answered from, shared with the other questions on the same state."""
-    name = question.household
-    seed = zlib.crc32(name.encode())  # the same draws for every answer, so that answers move only with what is known
+def _issued(question: Question, valid_until: datetime, *, now: datetime, places: Places, render: Render) -> Issued:
+    """A new answer, kept."""
+    grounds = grounds_of(question, valid_until, now=now, places=places)
+    before = places.forecasts.latest(question.household, question.which)
+    moment = Moment(issued_at=now, as_of=grounds.as_of)
+    body = render(grounds.outlook, moment, before.body if before else None)
+    key = f"{question.which}{grounds.version}/{valid_until.isoformat()}"
+    return places.forecasts.add(question.household, key, now, body, {**grounds.inputs, **question.document})
 
-    def make() -> Outlook:
-        standing = situation(name, moment.as_of, homes=places.homes, logs=places.logs, fits=places.fits)
-        known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
-        return look_ahead(known, state(known, standing.fitted), standing.plan, question.days, seed=seed)
 
-    return places.outlooks.get((name, *state_key, question.days), make)
+def grounds_of(question: Question, valid_until: datetime, *, now: datetime, places: Places) -> Grounds:
+    """What to answer from until `valid_until`: the same for every question and process, whoever asks first."""
+    name, hour = question.household, valid_until.isoformat()
+    memory = Question(household=name, kind=MEMORY, days=question.days)
+
+    def make() -> Grounds:
+        version = places.homes.version(name)
+        key = f"{memory.which}{version}/{hour}"
+        kept = places.forecasts.find(name, key)
+        as_of = now if kept is None else datetime.fromisoformat(kept.inputs["as_of"])
+        inputs = inputs_now(name, as_of, now, homes=places.homes, fits=places.fits, history=places.history)
+        standing = situation_from(name, inputs, logs=places.logs)
+        if places.homes.version(name) != version:
+            return make()  # something was written while this was read
+        outlook = outlook_from(standing, question.days)
+        if kept is None:
+            before = places.forecasts.latest(name, memory.which)
+            told = _said(outlook, Said() if before is None else said_from(before.body))
+            made_of = inputs_document(name, inputs, now, history=places.history)
+            body = json.dumps(said_document(told), allow_nan=False).encode()
+            kept = places.forecasts.add(name, key, now, body, made_of)
+            if kept.inputs != made_of:
+                return make()  # another process was first
+        held = None if outlook.told is None else replace(outlook.told, before=said_from(kept.body))
+        return Grounds(outlook=replace(outlook, told=held), as_of=as_of, version=version, inputs=kept.inputs)
+
+    return places.outlooks.get((name, places.homes.version(name), hour, question.days), make)
+
+
+def _then(question: Question, as_of: datetime, places: Places) -> Outlook:
+    """The outlook as of a moment: nothing was said before."""
+    standing = situation(question.household, as_of, homes=places.homes, logs=places.logs, fits=places.fits)
+    return outlook_from(standing, question.days)
+
+
+def _said(outlook: Outlook, before: Said) -> Said:
+    """What answers from an outlook say and is to hold."""
+    return before if outlook.told is None else said(replace(outlook.told, before=before), outlook.household.backup)
+
+
+def outlook_from(standing: Situation, days: int, *, seed: int = 0) -> Outlook:
+    """The outlook of a household as it stands; `seed` 0 draws what answers are read off."""
+    known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
+    own = zlib.crc32(standing.name.encode())  # the same draws each time: answers move only with what is known
+    return look_ahead(known, state(known, standing.fitted), standing.plan, days, seed=own + seed)

@@ -33,11 +33,11 @@ def test_an_answer_as_of_then_is_the_same_whenever_it_is_asked(
     assert again.get_data() == first.get_data()
     assert again.headers["ETag"] == first.headers["ETag"]
     assert (held.status_code, held.get_data()) == (304, b"")
-    assert wired.forecasts.recent("home") == []
+    assert wired.forecasts.page("home") == []
 
 
 def test_an_answer_of_now_is_kept(home: FlaskClient, wired: Wiring) -> None:
     home.get(f"{BASE}/now")
     home.get(f"{BASE}/now")
 
-    assert len(wired.forecasts.recent("home")) == 1
+    assert len(wired.forecasts.page("home")) == 1

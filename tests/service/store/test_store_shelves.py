@@ -59,7 +59,7 @@ def test_a_forecast_is_issued_once_however_many_ask_at_once(
     issued: list[Issued] = []
 
     def issue(worker: int) -> None:
-        issued.append(forecasts.add("home", "budget@7", now, f"body {worker}".encode(), {"worker": worker}))
+        issued.append(forecasts.add("home", "budget@7", now, f"body {worker}".encode(), {"kind": "budget"}))
 
     workers = [threading.Thread(target=issue, args=(worker,)) for worker in range(6)]
     for worker in workers:
@@ -70,7 +70,7 @@ def test_a_forecast_is_issued_once_however_many_ask_at_once(
     assert len({one.body for one in issued}) == 1
     assert forecasts.find("home", "budget@7") == issued[0]
     assert forecasts.get("home", issued[0].id) == issued[0]
-    assert len(forecasts.recent("home")) == 1
+    assert len(forecasts.page("home")) == 1
 
 
 def test_forecasts_are_listed_newest_first_and_old_ones_pruned(
@@ -78,11 +78,11 @@ def test_forecasts_are_listed_newest_first_and_old_ones_pruned(
 ) -> None:
     forecasts = ForecastStore(database)
     for hour in range(4):
-        forecasts.add("home", f"at {hour}", now + timedelta(hours=hour), b"{}", {})
+        forecasts.add("home", f"at {hour}", now + timedelta(hours=hour), b"{}", {"kind": "now"})
 
-    assert [one.key for one in forecasts.recent("home", limit=2)] == ["at 3", "at 2"]
+    assert [one.key for one in forecasts.page("home", limit=2)] == ["at 3", "at 2"]
     assert forecasts.prune("home", now + timedelta(hours=3)) == 3
-    assert [one.key for one in forecasts.recent("home")] == ["at 3"]
+    assert [one.key for one in forecasts.page("home")] == ["at 3"]
     assert forecasts.find("home", "at 0") is None
     with pytest.raises(NotFound, match="no forecast 1"):
         forecasts.get("home", 1)
@@ -133,7 +133,7 @@ def test_a_household_takes_everything_with_it(database: Database, homes: Househo
 
     assert FitStore(database).newest("home") is None
     assert FitStore(database).pending() == []
-    assert ForecastStore(database).recent("home") == []
+    assert ForecastStore(database).page("home") == []
 
 
 def test_a_token_opens_until_it_is_revoked(database: Database, now: datetime) -> None:

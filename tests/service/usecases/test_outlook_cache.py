@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import json
 import threading
-from datetime import UTC, date, datetime
+from datetime import date
 from typing import Any, cast
 
+import numpy as np
 import pytest
 
-from models.calendar import to_days
-from models.outlook import Outlook
-from service.usecases.answers import said_before
-from service.usecases.outlook import OutlookCache
+from models.reckoning import Said
+from service.usecases.outlook import Grounds, OutlookCache
+from service.usecases.steady import said_document, said_from
 
 
 def made(name: str, log: list[str]) -> Any:
-    def make() -> Outlook:
+    def make() -> Grounds:
         log.append(name)
-        return cast("Outlook", name)
+        return cast("Grounds", name)
 
     return make
 
@@ -36,10 +36,10 @@ def test_one_household_does_not_wait_for_the_outlook_of_another() -> None:
     cache, log = OutlookCache(), list[str]()
     begun, go_on = threading.Event(), threading.Event()
 
-    def slow() -> Outlook:
+    def slow() -> Grounds:
         begun.set()
         assert go_on.wait(30.0)
-        return cast("Outlook", made("slow", log)())
+        return cast("Grounds", made("slow", log)())
 
     threads = [threading.Thread(target=cache.get, args=(("slow",), slow)) for _ in range(3)]
     for thread in threads:
@@ -56,7 +56,7 @@ def test_one_household_does_not_wait_for_the_outlook_of_another() -> None:
 def test_an_outlook_that_could_not_be_made_is_tried_again() -> None:
     cache, log = OutlookCache(), list[str]()
 
-    def refuse() -> Outlook:
+    def refuse() -> Grounds:
         raise ValueError("no such household")
 
     with pytest.raises(ValueError, match="no such household"):
@@ -65,19 +65,12 @@ def test_an_outlook_that_could_not_be_made_is_tried_again() -> None:
     assert cache.get(("a",), made("a", log)) == "a"
 
 
-def test_what_was_said_of_a_day_is_remembered_for_that_day_alone() -> None:
-    said = {
-        "date": "2026-11-26",
-        "covered": True,
-        "meals": [{"start": "2026-11-26T19:00:00+00:00", "verdict": "gas"}],
-    }
-    body = json.dumps(said).encode()
+def test_what_was_said_is_kept_to_the_last_bit() -> None:
+    told = Said(
+        covered={date(2026, 11, 26): True},
+        verdicts={20783.0 + 1.0 / 3.0: "gas", 20784.8: "tight"},
+        lacks={20783.0 + 1.0 / 3.0: False},
+        times_d={"empty@0.5": 20790.0 + 1.0 / 7.0, "full@0.5": np.inf},
+    )
 
-    told = said_before(body, date(2026, 11, 26))
-
-    assert told is not None
-    assert told.covered
-    assert told.verdicts == {to_days(datetime(2026, 11, 26, 19, tzinfo=UTC)): "gas"}
-    assert said_before(body, date(2026, 11, 27)) is None
-    assert said_before(None, date(2026, 11, 26)) is None
-    assert said_before(json.dumps(said | {"covered": None}).encode(), date(2026, 11, 26)) is None
+    assert said_from(json.dumps(said_document(told), allow_nan=False).encode()) == told
