@@ -12,7 +12,7 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Connection, create_engine, event, make_url, text
+from sqlalchemy import Connection, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.pool import ConnectionPoolEntry, StaticPool
 
@@ -105,6 +105,14 @@ class Database:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": MIGRATION_LOCK})
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
+
+    def revision(self) -> str | None:
+        """Revision of the schema; None where there is none of this project."""
+        with self.read() as connection:
+            if not inspect(connection).has_table("alembic_version"):
+                return None
+            found: str | None = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+            return found
 
     def close(self) -> None:
         """Close every connection that is not in use."""

@@ -8,10 +8,14 @@ import signal
 import threading
 from pathlib import Path
 
+import pytest
+
 from service.api.examples import DESCRIPTION
 from service.api.guard import token_hash
+from service.readings import Filter
 from service.settings import Settings
-from service.wiring import wire
+from service.store.maintenance import NotPossible, back_up, restore
+from service.wiring import system_clock, wire
 from tests.acceptance.serving import WITHIN_S, ask, children_of, free_port, log_of, served, wait_until
 
 BASE = "/v1/households/home"
@@ -81,3 +85,38 @@ def test_what_the_server_says_is_one_json_object_a_line_and_holds_no_secret(tmp_
     assert "secret" not in text
     assert "guessed" not in text
     assert token_hash("a-very-secret-token") not in text
+
+
+def test_a_database_that_is_served_is_copied_meanwhile_and_not_replaced(tmp_path: Path) -> None:
+    database, copy, port = tmp_path / "served.sqlite", tmp_path / "copy.sqlite", free_port()
+    acknowledged: list[str] = []
+    with served(database, port, workers=2) as process:
+        assert ask(port, "PUT", BASE, DESCRIPTION)[0] == 201
+        enough = threading.Event()
+
+        def write() -> None:
+            for k in range(100_000):
+                if enough.is_set():
+                    return
+                reading = {"taken_at": f"2026-01-05T{k // 3600:02d}:{k // 60 % 60:02d}:{k % 60:02d}Z", "value": 1.0}
+                answer = ask(port, "POST", f"{BASE}/readings", {**reading, "quantity": "feed", "item": "scraps"})
+                acknowledged.append(str(answer[1]["id"]))
+
+        writing = threading.Thread(target=write)
+        writing.start()
+        wait_until(lambda: len(acknowledged) > 30, "nothing was written")
+        before = list(acknowledged)
+        back_up(database, copy)
+        wait_until(lambda: len(acknowledged) > len(before) + 30, "writing came to an end")
+        with pytest.raises(NotPossible, match="is in use"):
+            restore(copy, database, now=system_clock())
+        enough.set()
+        writing.join(WITHIN_S)
+        os.kill(process.pid, signal.SIGTERM)
+        process.join(WITHIN_S)
+    restore(copy, tmp_path / "new.sqlite", now=system_clock())
+    wired = wire(Settings(database=str(tmp_path / "new.sqlite")))
+    kept, _ = wired.logs.page("home", Filter(), limit=10_000)
+    wired.database.close()
+
+    assert set(before) <= {reading.id for reading in kept} <= set(acknowledged)

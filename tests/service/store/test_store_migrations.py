@@ -1,0 +1,104 @@
+"""Every earlier schema, with something in each of its tables, becomes the present one and loses nothing."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from alembic import command
+from alembic.autogenerate import compare_metadata
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from sqlalchemy import BigInteger, Boolean, Connection, Float, Integer, LargeBinary, MetaData, Table, Text, select
+
+from service.store.database import Database
+from service.store.maintenance import MIGRATIONS, back_up, restore, revisions
+from service.store.tables import metadata
+
+ROWS = 3
+SAMPLES: dict[type, Any] = {
+    Boolean: lambda row: row % 2 == 0,
+    LargeBinary: lambda row: bytes([row, 0, 255]),
+    Float: lambda row: row + 0.25,
+    Integer: lambda row: row,
+    BigInteger: lambda row: row + 10**12,
+    Text: lambda row: f'{{"é {row}": null}}',
+}
+
+
+def upgrade(connection: Connection, revision: str) -> None:
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS))
+    config.attributes["connection"] = connection
+    command.upgrade(config, revision)
+
+
+def tables_of(connection: Connection) -> list[Table]:
+    found = MetaData()
+    found.reflect(connection)
+    return [table for table in found.sorted_tables if table.name != "alembic_version"]
+
+
+def sample(table: Table, row: int) -> dict[str, Any]:
+    """A row that holds something in every column, and belongs to the row of the same number elsewhere."""
+    values = {}
+    for column in table.columns:
+        owner = next((key.column for key in column.foreign_keys), None)
+        kind = (owner if owner is not None else column).type
+        if (owner is not None or column.primary_key) and isinstance(kind, Integer):
+            values[column.name] = row
+        else:
+            values[column.name] = next(make(row) for base, make in SAMPLES.items() if isinstance(kind, base))
+    return values
+
+
+def contents(connection: Connection, tables: list[Table]) -> dict[str, list[dict[str, Any]]]:
+    return {
+        table.name: [dict(row._mapping) for row in connection.execute(select(table).order_by(*table.primary_key))]
+        for table in tables
+    }
+
+
+def filled(path: Path, revision: str) -> tuple[Database, list[Table], dict[str, list[dict[str, Any]]]]:
+    """A database as it was at a revision, with rows in every table."""
+    database = Database(str(path))
+    with database.write() as connection:
+        upgrade(connection, revision)
+        tables = tables_of(connection)
+        for table in tables:
+            connection.execute(table.insert(), [sample(table, row) for row in range(1, ROWS + 1)])
+        return database, tables, contents(connection, tables)
+
+
+@pytest.mark.parametrize("revision", revisions())
+def test_what_an_earlier_schema_held_is_there_under_the_present_one(tmp_path: Path, revision: str) -> None:
+    database, tables, before = filled(tmp_path / "old.sqlite", revision)
+    database.migrate()
+    with database.read() as connection:
+        after = contents(connection, tables)
+        differences = compare_metadata(MigrationContext.configure(connection), metadata)
+        lost = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+    database.close()
+
+    assert len(before) >= 10
+    assert all(len(rows) == ROWS for rows in before.values())
+    assert after == before
+    assert differences == []
+    assert lost == []
+
+
+@pytest.mark.parametrize("revision", revisions())
+def test_a_copy_of_an_earlier_schema_is_put_back_under_the_present_one(tmp_path: Path, revision: str) -> None:
+    database, tables, before = filled(tmp_path / "old.sqlite", revision)
+    back_up(tmp_path / "old.sqlite", tmp_path / "copy.sqlite")
+    database.close()
+    restore(tmp_path / "copy.sqlite", tmp_path / "new.sqlite", now=datetime(2026, 11, 25, tzinfo=UTC))
+    restored = Database(str(tmp_path / "new.sqlite"))
+    with restored.read() as connection:
+        after = contents(connection, tables)
+
+    assert restored.revision() == revisions()[-1]
+    assert after == before
+    restored.close()
