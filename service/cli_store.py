@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import click
@@ -23,14 +24,22 @@ BROKEN = (DocumentError, ModelError, StoreError, ValueError, KeyError, TypeError
 """What reading a damaged document raises."""
 
 
+@contextmanager
+def _refusing() -> Iterator[None]:
+    try:
+        yield
+    except NotPossible as error:
+        raise click.ClickException(str(error)) from error
+
+
 @click.command("backup")
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--force", is_flag=True, help="Replace FILE where it exists.")
 @click.pass_obj
 def backup_command(settings: Settings, file: Path, force: bool) -> None:
     """Copy the database to FILE; a server may go on serving meanwhile."""
-    source = file_of(settings.database, "backup makes a copy")
-    with CONSOLE.status(f"copying to {file}"):
+    with _refusing(), CONSOLE.status(f"copying to {file}"):
+        source = file_of(settings.database, "backup makes a copy")
         back_up(source, file, force=force)
     click.echo(f"{file}: a sound copy, {file.stat().st_size / 1e6:.1f} MB; put it back with: kettlecast restore {file}")
 
@@ -40,8 +49,8 @@ def backup_command(settings: Settings, file: Path, force: bool) -> None:
 @click.pass_obj
 def restore_command(settings: Settings, file: Path) -> None:
     """Put the copy FILE in the place of the database, which is kept aside; stop the server first."""
-    target = file_of(settings.database, "restore puts back a copy")
-    with CONSOLE.status(f"restoring {file}"):
+    with _refusing(), CONSOLE.status(f"restoring {file}"):
+        target = file_of(settings.database, "restore puts back a copy")
         aside = restore(file, target, now=system_clock())
     click.echo(f"{target} is now what {file} holds")
     if aside is not None:
@@ -52,7 +61,8 @@ def restore_command(settings: Settings, file: Path) -> None:
 @click.pass_obj
 def check_command(settings: Settings) -> None:
     """Look through the database for damage; ends with 0 where all is well, with 1 where something is not."""
-    wrong = list(_look_through(settings))
+    with _refusing():
+        wrong = list(_look_through(settings))
     for one in wrong:
         click.echo(f"wrong: {one}", err=True)
     if wrong:

@@ -19,7 +19,6 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import make_url
 
 from service.store.database import IN_MEMORY, MIGRATIONS, Database
-from service.store.errors import StoreError
 
 MOST_FINDINGS = 20
 ELSEWHERE = (
@@ -30,7 +29,7 @@ BESIDE = ("-wal", "-shm", "-journal")
 """What SQLite may leave beside a database."""
 
 
-class NotPossible(StoreError):
+class NotPossible(RuntimeError):
     """A copy or its return that would lose or break something; nothing was changed."""
 
 
