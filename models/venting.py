@@ -12,6 +12,9 @@ from models.reckoning import Reckoning, quantile
 from models.storage import ROUNDING_SM3
 from models.units import ArrayLike, Floats
 
+SOON_D = 0.25
+MANY_MIN = 180.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VentingDay:
@@ -106,7 +109,12 @@ def _summary(told: Reckoning, first_d: float | None, probability: float, flame_m
     days = f"the next {told.edges_d[-1] - told.edges_d[0]:.0f} days"
     if first_d is None:
         return f"The holder likely takes all the gas of {days} (odds of venting {probability:.0%})."
-    return (
-        f"The full holder likely vents from {told.plain_date(first_d)}; cook more before then: "
-        f"over {days} it lets out gas for {flame_min:.0f} min of full flame."
-    )
+    lost = f"over {days} it lets out gas for {_flame(flame_min)} of full flame"
+    if first_d - told.edges_d[0] < SOON_D:
+        return f"The holder is full and likely vents now or within hours; cook more: {lost}."
+    return f"The full holder likely vents from {told.plain_date(first_d)}; cook more before then: {lost}."
+
+
+def _flame(minutes: float) -> str:
+    """So long in words: hours where minutes would be many."""
+    return f"{minutes / 60.0:.0f} hours" if minutes >= MANY_MIN else f"{minutes:.0f} min"

@@ -8,12 +8,13 @@ from datetime import time
 
 import numpy as np
 
-from models.calendar import from_days
+from models.calendar import SECONDS_PER_DAY, from_days
 from models.errors import Inconsistent, within
 from models.reckoning import Reckoning, is_sure, quantile
 from models.units import MINUTES_PER_DAY, Floats
 
 LOOK_AHEAD_D = 1.0
+SECOND_D = 1.0 / SECONDS_PER_DAY
 BEST = 5
 CLOSE = 0.02  # probabilities nearer than this count as equal when windows are ranked
 
@@ -23,6 +24,7 @@ class Extra:
     """Extra cooking: so long at full flame on a burner that takes `flame_sm3_per_h`, shape (paths,) or scalar.
 
     It may begin from `from_d` to `to_d` [d], on clock times from `earliest` to `latest`, and must end by `latest`.
+    `burner` names the one it takes, which planned meals may need; None: one that nothing else is cooked on.
     """
 
     flame_min: float
@@ -31,6 +33,7 @@ class Extra:
     to_d: float
     earliest: time = time(6)
     latest: time = time(22)
+    burner: str | None = None
 
     def __post_init__(self) -> None:
         within("flame_min", self.flame_min, 1.0, 1440.0)
@@ -43,11 +46,15 @@ class Extra:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """One time to cook: the odds that gas does, and how much of it would have been vented within a day otherwise."""
+    """One time to cook: the odds that gas does, and how much of it would have been vented within a day otherwise.
+
+    `sure` says whether the odds are what the care level asks.
+    """
 
     start_d: float
     end_d: float
     probability: float
+    sure: bool
     saved_m3: float
 
 
@@ -55,7 +62,8 @@ class Window:
 class Windows:
     """The best times for extra cooking: sure ones first, of those the ones that save most gas, then the soonest.
 
-    `soonest` is the first that is as sure as the care level asks, `surest` the likeliest; None where there is none.
+    `soonest` is the first that is as sure as the care level asks, `surest` the first whose odds come close to the best;
+    None where there is none.
     """
 
     windows: tuple[Window, ...]
@@ -89,29 +97,30 @@ def cooking_windows(told: Reckoning, extra: Extra) -> Windows:
     for edge in _candidates(told, extra):
         until = told.edge(float(edges_d[edge]) + LOOK_AHEAD_D)
         fits = spare[:, edge : until + 1].min(axis=1) - vented[:, edge] >= need
-        saved = np.minimum(vented[:, until] - vented[:, edge], need)
+        saved, probability = np.minimum(vented[:, until] - vented[:, edge], need), float(fits.mean())
         found.append(
             Window(
                 start_d=float(edges_d[edge]),
                 end_d=float(edges_d[edge]) + extra.flame_min / MINUTES_PER_DAY,
-                probability=float(fits.mean()),
+                probability=probability,
+                sure=is_sure(probability, told.care_level),
                 saved_m3=quantile(saved, 0.5) * float(told.m3_per_sm3[edge]),
             )
         )
-    sure = [window for window in found if is_sure(window.probability, told.care_level)]
-    soonest = sure[0] if sure else None
-    surest = max(found, key=lambda window: window.probability, default=None)
-    return Windows(
-        windows=_best(told, found), soonest=soonest, surest=surest, summary=_summary(told, extra, soonest, surest)
-    )
+    soonest = next((window for window in found if window.sure), None)
+    best = max((window.probability for window in found), default=0.0)
+    surest = next((window for window in found if window.probability > best - CLOSE), None)
+    return Windows(windows=_best(found), soonest=soonest, surest=surest, summary=_summary(told, extra, soonest, surest))
 
 
 def _candidates(told: Reckoning, extra: Extra) -> list[int]:
     """Edges at which the extra cooking may begin."""
     allowed = []
-    length_d = extra.flame_min / MINUTES_PER_DAY
+    length_d, taken = extra.flame_min / MINUTES_PER_DAY, _taken_d(told, extra.burner)
     for edge, start_d in enumerate(told.edges_d[:-1].tolist()):
         if not extra.from_d <= start_d <= extra.to_d or start_d + length_d > told.edges_d[-1]:
+            continue
+        if np.any((taken[:, 0] < start_d + length_d - SECOND_D) & (taken[:, 1] > start_d + SECOND_D)):
             continue
         start, end = (from_days(moment).astimezone(told.zone) for moment in (start_d, start_d + length_d))
         if extra.earliest <= start.time() and end.time() <= extra.latest and start.date() == end.date():
@@ -119,13 +128,22 @@ def _candidates(told: Reckoning, extra: Extra) -> list[int]:
     return allowed
 
 
-def _best(told: Reckoning, found: Sequence[Window]) -> tuple[Window, ...]:
+def _taken_d(told: Reckoning, burner: str | None) -> Floats:
+    """From when to when planned meals need a burner, shape (meals, 2). [d]"""
+    needs = [
+        (one.start_d, one.end_d)
+        for one in told.run.timeline.servings
+        if one.planned and burner in {dish.burner for dish in one.dishes}
+    ]
+    return np.array(needs, dtype=float).reshape(-1, 2)
+
+
+def _best(found: Sequence[Window]) -> tuple[Window, ...]:
     """The best few windows that do not overlap."""
 
     def rank(window: Window) -> tuple[bool, float, float, float]:
-        sure = is_sure(window.probability, told.care_level)
-        odds = 0.0 if sure else round(window.probability / CLOSE)
-        return not sure, -odds, -round(window.saved_m3, 2), window.start_d
+        odds = 0.0 if window.sure else round(window.probability / CLOSE)
+        return not window.sure, -odds, -round(window.saved_m3, 2), window.start_d
 
     best: list[Window] = []
     for window in sorted(found, key=rank):

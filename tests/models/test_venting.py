@@ -58,3 +58,25 @@ def test_odds_are_those_of_the_paths(reckon: Reckon) -> None:
     assert outlook.days[0].probability == pytest.approx(0.4)
     assert outlook.days[0].vented_q90_m3 == pytest.approx(0.24)
     assert len(outlook.summary) <= 200
+
+
+@pytest.mark.parametrize(
+    ("start", "words"),
+    [
+        (1.0, "The holder is full and likely vents now or within hours; cook more: over the next 4 days it lets out"),
+        (0.5, "The full holder likely vents from Tuesday 3 March; cook more before then: over the next 4 days"),
+    ],
+)
+def test_it_is_said_whether_there_is_time_left(reckon: Reckon, start: float, words: str) -> None:
+    outlook = venting_outlook(reckon([start], [0.02], hours=96.0), methane_fraction=0.6)
+
+    assert outlook.summary.startswith(words)
+    assert len(outlook.summary) <= 200
+
+
+def test_much_flame_is_told_in_hours(reckon: Reckon) -> None:
+    # 96 hours of 0.02 are 1.92; at 0.6 an hour that is 192 minutes.
+    outlook = venting_outlook(reckon([1.0], [0.02], hours=96.0), methane_fraction=0.6)
+
+    assert outlook.flame_min == pytest.approx(192.0)
+    assert outlook.summary.endswith("gas for 3 hours of full flame.")

@@ -9,12 +9,14 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from models.calendar import from_days
 from models.errors import Inconsistent, OutOfRange
 from models.meals import Serving
 from models.reckoning import Reckoning
-from models.windows import Extra, Window, cooking_windows
+from models.windows import CLOSE, Extra, Window, cooking_windows
 
 Cook = Callable[..., Serving]
 Reckon = Callable[..., Reckoning]
@@ -117,6 +119,52 @@ def test_likelier_hours_come_before_unlikely_ones(reckon: Reckon) -> None:
     assert [window.probability for window in found.windows] == sorted(
         (window.probability for window in found.windows), reverse=True
     )
+
+
+def test_a_burner_with_a_meal_on_it_takes_no_extra(reckon: Reckon, at_hour: Cook) -> None:
+    told = reckon([5.0], [0.0], [at_hour(12.25, "lunch", minutes=60.0)], capacity_sm3=6.0)
+    span = {"from_d": MIDNIGHT_D + 11.0 / 24.0, "to_d": MIDNIGHT_D + 14.0 / 24.0}
+    on_ring = cooking_windows(told, extra(**span, burner="ring"))
+    on_plate = cooking_windows(told, extra(**span, burner="plate"))
+
+    # Lunch is on the ring from a quarter past twelve to a quarter past one.
+    assert sorted(hours(on_ring.windows)) == [11.0, 13.25, 14.0]
+    assert sorted(hours(on_plate.windows)) == [11.0, 12.0, 13.0, 14.0]
+
+
+def test_what_is_not_planned_keeps_no_burner(reckon: Reckon, at_hour: Cook) -> None:
+    told = reckon([5.0], [0.0], [at_hour(12.0, "unplanned", planned=False)], capacity_sm3=6.0)
+    found = cooking_windows(told, extra(from_d=MIDNIGHT_D + 12.0 / 24.0, to_d=MIDNIGHT_D + 12.1 / 24.0, burner="ring"))
+
+    assert hours(found.windows) == [12.0]
+
+
+def test_of_times_nearly_as_sure_the_first_counts(reckon: Reckon) -> None:
+    # At six 0.3 is there on 99 paths of a hundred, at seven on all.
+    found = cooking_windows(reckon([0.29] + [0.5] * 99, [0.0015] + [0.0] * 99), extra())
+
+    assert found.surest is not None
+    assert hours((found.surest,)) == [6.0]
+    assert found.surest.probability == pytest.approx(0.99)
+    assert all(window.sure for window in found.windows)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    starts=st.lists(st.floats(0.0, 1.0), min_size=1, max_size=8),
+    hourly=st.floats(0.0, 0.05),
+    minutes=st.tuples(st.floats(1.0, 90.0), st.floats(1.0, 90.0)),
+)
+def test_a_longer_flame_is_never_likelier(
+    reckon: Reckon, at_hour: Cook, starts: list[float], hourly: float, minutes: tuple[float, float]
+) -> None:
+    told = reckon(starts, np.full(len(starts), hourly), [at_hour(19.0)])
+    short, long = (cooking_windows(told, extra(flame_min=flame)).surest for flame in sorted(minutes))
+
+    assert short is not None
+    assert long is not None
+    best = max(window.probability for window in cooking_windows(told, extra(flame_min=max(minutes))).windows)
+    assert short.probability >= best - CLOSE
 
 
 @pytest.mark.parametrize(
