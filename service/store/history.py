@@ -9,7 +9,6 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, delete, func, insert, select, update
 
-from models.calendar import SECONDS_PER_DAY
 from models.holder import GasHolder
 from models.log import Log
 from service.marks import Differences, Mark
@@ -17,7 +16,7 @@ from service.store.columns import columns_of
 from service.store.database import Database
 from service.store.errors import NotFound
 from service.store.fits import StoredFit
-from service.store.rows import dumped, etag_of, household_id, moment, seconds
+from service.store.rows import dumped, etag_of, household_id, moment, second_of, seconds
 from service.store.tables import fit, forecast_input, reading, reading_before
 
 LOG = ("quantity", "taken_s", "value", "unit", "item", "meal", "flame_pct", "water_l", "from_c", "reading_id", "sure")
@@ -75,7 +74,7 @@ class HistoryStore:
             rows = {row.id: row for row in connection.execute(select(reading).where(*mine))}
             for before in _corrected(connection, name, stood):
                 rows[before.row_id] = before
-        until_s = int(until_d * SECONDS_PER_DAY // 1)
+        until_s = second_of(until_d)
         standing = [row for row in rows.values() if row.deleted_s is None or row.deleted_s > stood.at_s]
         found = [tuple(getattr(row, column) for column in LOG) for row in standing if row.taken_s <= until_s]
         return columns_of(sorted(found, key=lambda one: (one[0], one[1], one[4])), holder)

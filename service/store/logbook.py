@@ -10,7 +10,6 @@ from uuid import uuid4
 
 from sqlalchemy import ColumnElement, Connection, Row, and_, func, insert, select, tuple_, update
 
-from models.calendar import SECONDS_PER_DAY
 from models.holder import GasHolder
 from models.log import Log
 from service.readings import Filter, Outcome, Reading
@@ -18,7 +17,7 @@ from service.store.columns import columns_of
 from service.store.database import Database
 from service.store.errors import Conflict, NotFound, PreconditionFailed
 from service.store.imports import ImportStore
-from service.store.rows import ANY, changed, household_id, moment, seconds
+from service.store.rows import ANY, changed, household_id, moment, second_of, seconds
 from service.store.tables import reading, reading_before
 
 CONTENT = tuple(column for column in reading.c if column.name in {one.name for one in reading_before.c} - {"id"})
@@ -40,7 +39,7 @@ class LogStore:
         with self._database.read() as connection:
             kept = [reading.c.household_id == household_id(connection, name), reading.c.deleted_s.is_(None)]
             if until_d is not None:
-                kept.append(reading.c.taken_s <= int(until_d * SECONDS_PER_DAY // 1))
+                kept.append(reading.c.taken_s <= second_of(until_d))
             wanted = (
                 reading.c.quantity,
                 reading.c.taken_s,
@@ -67,7 +66,7 @@ class LogStore:
             if quantity is not None:
                 query = query.where(reading.c.quantity == quantity)
             if until_d is not None:
-                query = query.where(reading.c.taken_s <= int(until_d * SECONDS_PER_DAY // 1))
+                query = query.where(reading.c.taken_s <= second_of(until_d))
             newest = connection.execute(query).scalar()
         return None if newest is None else moment(newest)
 

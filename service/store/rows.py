@@ -11,6 +11,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select, update
 
+from models.calendar import SECONDS_PER_DAY
 from service.store.errors import NotFound, PreconditionFailed, PreconditionMissing
 from service.store.tables import household
 
@@ -39,6 +40,11 @@ def etag_of(content: str | bytes) -> str:
 def seconds(moment: datetime) -> int:
     """Whole UTC seconds of an aware time stamp."""
     return int(moment.timestamp() // 1)
+
+
+def second_of(time_d: float) -> int:
+    """The whole second that a day count stands for: as a float it may fall a hair short of it."""
+    return round(time_d * SECONDS_PER_DAY)
 
 
 def moment(time_s: int) -> datetime:

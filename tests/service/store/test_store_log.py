@@ -64,6 +64,15 @@ def test_a_log_as_of_a_moment_holds_what_was_taken_up_to_then(logs: LogStore) ->
     assert logs.last_reading_at("home", "cooking") is None
 
 
+def test_a_reading_of_this_very_second_is_known_whatever_the_second(logs: LogStore) -> None:
+    # Every seventh second, as a float count of days, falls a hair short of itself.
+    seconds = range(NOON_S, NOON_S + 50)
+    logs.add("home", [level(k, taken_s=taken_s) for k, taken_s in enumerate(seconds)])
+
+    for taken_s in seconds:
+        assert logs.last_reading_at("home", until_d=taken_s / SECONDS_PER_DAY).timestamp() == taken_s
+
+
 def test_an_empty_log_is_an_empty_log(logs: LogStore) -> None:
     assert logs.log("home", None).by_quantity == {}
     assert logs.last_reading_at("home") is None
