@@ -89,6 +89,9 @@ SPECIAL: Mapping[tuple[str, str], Any] = {
     ("Description", "changed_on"): ["2026-04-02"],
     ("Dish", "steps"): [{"boil": {"water_l": 2.0, "from_c": 15.0}}, {"simmer_min": 20.0}],
     ("FaultOut", "code"): "range",
+    ("ForecastFigures", "days_left"): 2.8,
+    ("ForecastFigures", "first_backup_date"): "2026-11-27",
+    ("ForecastFigures", "holder_m3"): 0.42,
     ("ProblemOut", "detail"): "value is 140, must be 0 to 100 %",
     ("ProblemOut", "errors"): [{"pointer": "/value", "code": "range", "message": "value is 140, must be 0 to 100 %"}],
     ("ProblemOut", "instance"): "/v1/households/home/readings",
@@ -111,12 +114,16 @@ COMPONENT: Mapping[str, float] = {"Components": 0.01}
 """A gas may hold a little of anything."""
 
 QUERY: Mapping[str, Any] = {
+    "before": 812,
     "columns": '{"day": "date", "gauge": "holder_level:%@07:30"}',
     "key": "3q2-7wAAAAB0aGUga2V5IG9mIG5vYm9keQ",
+    "kind": "gas-budget",
+    "since": 797,
 }
 """The same for what is asked, where it is not what a field of that name holds."""
 
-PATH: Mapping[str, tuple[str, str]] = {
+PATH: Mapping[str, tuple[str, str | int]] = {
+    "forecast_id": ("number of the forecast", 812),
     "household": ("name of the household", "home"),
     "meal": ("name of the meal", "dinner"),
     "override": ("id of the one-off change", "9f0c2a34-5d0e-4a53-8a77-0f7a3f1f2b10"),

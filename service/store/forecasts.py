@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Row, delete, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, and_, delete, func, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from service.store.database import Database
@@ -44,9 +44,10 @@ class ForecastStore:
             return _find(connection, household_id(connection, name), forecast.c.key == key)
 
     def get(self, name: str, forecast_id: int) -> Issued:
-        """One forecast by its id."""
+        """One forecast by its id; what the service keeps for itself is none."""
         with self._database.read() as connection:
-            found = _find(connection, household_id(connection, name), forecast.c.id == forecast_id)
+            answer = and_(forecast.c.id == forecast_id, forecast.c.kind.is_not(None))
+            found = _find(connection, household_id(connection, name), answer)
         if found is None:
             raise NotFound(f"there is no forecast {forecast_id}")
         return found

@@ -31,6 +31,18 @@ class Issued(Protocol):
     """An answer as it was issued."""
 
     @property
+    def id(self) -> int:
+        """Its number."""
+
+    @property
+    def key(self) -> str:
+        """Which question on which state of the household it answers."""
+
+    @property
+    def issued_at(self) -> datetime:
+        """When it was issued."""
+
+    @property
     def body(self) -> bytes:
         """Its bytes."""
 
@@ -242,8 +254,14 @@ def _said(outlook: Outlook, before: Said) -> Said:
     return before if outlook.told is None else said(replace(outlook.told, before=before), outlook.household.backup)
 
 
-def outlook_from(standing: Situation, days: int, *, seed: int = 0) -> Outlook:
-    """The outlook of a household as it stands; `seed` 0 draws what answers are read off."""
+def outlook_from(standing: Situation, days: int) -> Outlook:
+    """The outlook of a household as it stands."""
+    return outlooks_from(standing, days, sets=1)[0]
+
+
+def outlooks_from(standing: Situation, days: int, *, sets: int) -> list[Outlook]:
+    """Outlooks of a household as it stands, each on a set of sample paths of its own; the first is what is issued."""
     known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
+    now = state(known, standing.fitted)
     own = zlib.crc32(standing.name.encode())  # the same draws each time: answers move only with what is known
-    return look_ahead(known, state(known, standing.fitted), standing.plan, days, seed=own + seed)
+    return [look_ahead(known, now, standing.plan, days, seed=own + number) for number in range(sets)]
