@@ -21,6 +21,7 @@ from service.api import (
     household,
     logbook,
     meals,
+    metrics,
     problems,
     skill,
     status,
@@ -47,6 +48,7 @@ RESOURCES = (
     fits,
     skill,
     status,
+    metrics,
 )
 
 

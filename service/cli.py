@@ -19,6 +19,7 @@ from models.errors import ModelError
 from service.api.contract import contract_of
 from service.cli_calendar import calendar_key_command
 from service.cli_log import export_command, import_command, undo_import_command
+from service.cli_publish import publish_command
 from service.cli_store import backup_command, check_command, restore_command
 from service.cli_token import token_commands
 from service.documents import DocumentError
@@ -185,10 +186,11 @@ def budget(settings: Settings, household: str, day: str) -> None:
     CONSOLE.print(budget_table(wired, household, day))
 
 
+main.add_command(calendar_key_command)
 main.add_command(token_commands)
 for one in (backup_command, restore_command, check_command):
     main.add_command(one)
-main.add_command(calendar_key_command)
+main.add_command(publish_command)
 main.add_command(import_command)
 main.add_command(undo_import_command)
 main.add_command(export_command)

@@ -26,9 +26,16 @@ class BadSetting(ValueError):
 
 
 def _declare(
-    default: Any, unit: str, meaning: str, *, between: tuple[int, int] | None = None, one_of: tuple[str, ...] = ()
+    default: Any,
+    unit: str,
+    meaning: str,
+    *,
+    between: tuple[int, int] | None = None,
+    one_of: tuple[str, ...] = (),
+    secret: bool = False,
 ) -> Any:
-    return field(default=default, metadata={"unit": unit, "meaning": meaning, "between": between, "one_of": one_of})
+    about = {"unit": unit, "meaning": meaning, "between": between, "one_of": one_of}
+    return field(default=default, repr=not secret, metadata=about)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +53,8 @@ class Settings:
     )
     log_level: str = _declare("info", "word", "what is told on standard error, from what gravity on", one_of=LEVELS)
     max_body_mb: int = _declare(200, "MB", "largest request body taken", between=(1, 10_000))
+    mqtt_user: str = _declare("", "name", "user that `kettlecast publish` is to the broker")
+    mqtt_password: str = _declare("", "text", "that user's password", secret=True)
 
     def __post_init__(self) -> None:
         address = ADDRESS.fullmatch(self.bind)

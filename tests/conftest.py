@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -26,7 +27,21 @@ settings.load_profile("steady")
 
 DEMO_NOW = datetime(2026, 11, 25, 20, 0, tzinfo=UTC)
 
+OUTSIDE = {
+    "mosquitto": "publishing to Mosquitto, and in version 5 of MQTT",
+    "chromium": "whether a browser that shows the contract asks any other host",
+    "curl": "the README's examples for curl",
+}
+"""Programs of the machine, and what is not checked where one is missing."""
+
 TABLES = Path(__file__).parents[1] / "fixtures" / "tables"
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say plainly what this machine could not check."""
+    for program, check in OUTSIDE.items():
+        if shutil.which(program) is None:
+            terminalreporter.write_line(f"NOT CHECKED: {check}; there is no {program} on this machine", yellow=True)
 
 
 @pytest.fixture(scope="session")

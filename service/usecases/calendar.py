@@ -122,12 +122,8 @@ class _Writer:
 
     def _meals(self, told: Reckoning, backup: Backup) -> Iterator[Entry]:
         meals = np.flatnonzero(told.planned())
-        serving_of = {index: told.run.timeline.servings[index] for index in meals.tolist()}
-        uids = {one.start_d: self._uid("meal", one.day, one.meal) for one in serving_of.values()}
-        verdicts: dict[float, Any] = {
-            start_d: self.before[uid].category for start_d, uid in uids.items() if uid in self.before
-        }
-        for serving, meal in zip(serving_of.values(), meal_outlooks(told, meals, verdicts), strict=True):
+        servings = [told.run.timeline.servings[index] for index in meals.tolist()]
+        for serving, meal in zip(servings, meal_outlooks(told, meals, told.before.verdicts), strict=True):
             yield self._meal(serving, meal, BACKUPS[backup.fuel])
 
     def _meal(self, serving: Serving, meal: MealOutlook, backup: str) -> Entry:
