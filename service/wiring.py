@@ -17,7 +17,7 @@ from service.store.household import HouseholdStore
 from service.store.keys import KeyStore
 from service.store.logbook import LogStore
 from service.store.tokens import TokenStore
-from service.usecases.outlook import OutlookCache
+from service.usecases.outlook import AnswerCache, OutlookCache
 
 Clock = Callable[[], datetime]
 
@@ -42,6 +42,7 @@ class Wiring:
     keys: KeyStore
     clock: Clock = system_clock
     outlooks: OutlookCache = field(default_factory=OutlookCache)
+    answers: AnswerCache = field(default_factory=AnswerCache)
 
 
 def wire(settings: Settings, *, clock: Clock = system_clock) -> Wiring:

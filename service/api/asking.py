@@ -27,6 +27,7 @@ def places_of(wired: Wiring) -> Places:
         forecasts=wired.forecasts,
         history=wired.history,
         outlooks=wired.outlooks,
+        answers=wired.answers,
     )
 
 

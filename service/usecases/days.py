@@ -63,7 +63,13 @@ def days_answer(name: str, asked: DaysAsked, *, places: Places, now: datetime) -
     OutOfRange
         More days than are told at once.
     """
-    as_of = (asked.as_of or now).replace(microsecond=0)
+    if asked.as_of is not None:
+        return _told(name, asked, places, asked.as_of.replace(microsecond=0))
+    now = now.replace(microsecond=0)
+    return places.told_lately(("days", asked.first, asked.last), name, now, lambda: _told(name, asked, places, now))
+
+
+def _told(name: str, asked: DaysAsked, places: Places, as_of: datetime) -> dict[str, Any]:
     standing = situation(name, as_of, homes=places.homes, logs=places.logs, fits=places.fits)
     known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
     zone = standing.household.zone

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from models.calendar import from_days, to_days
 from models.production.fit import state
 from models.production.record import record
-from service.usecases.outlook import Moment, Places
+from service.usecases.outlook import Places
 from service.usecases.situation import KeptFit, situation
 
 PLAIN = {
@@ -63,21 +63,33 @@ class FitDesk(Protocol):
 
 def model_answer(name: str, as_of: datetime | None, *, places: Places, desk: FitDesk, now: datetime) -> dict[str, Any]:
     """The fit in use: parameters with errors and meaning, data window, diagnostics, what was set aside."""
-    moment = Moment(issued_at=now, as_of=(as_of or now).replace(microsecond=0))
-    standing = situation(name, moment.as_of, homes=places.homes, logs=places.logs, fits=places.fits)
+    if as_of is not None:
+        return _learnt(name, as_of.replace(microsecond=0), places, desk) | _lately(name, desk)
+    now = now.replace(microsecond=0)
+    return places.told_lately(("model",), name, now, lambda: _learnt(name, now, places, desk)) | _lately(name, desk)
+
+
+def _learnt(name: str, as_of: datetime, places: Places, desk: FitDesk) -> dict[str, Any]:
+    standing = situation(name, as_of, homes=places.homes, logs=places.logs, fits=places.fits)
     known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
     found = state(known, standing.fitted)
     kept = desk.newest(name, standing.as_of_d)
     zone = standing.household.zone
-    last = next((request for request in desk.requests(name) if request.finished_at is not None), None)
     return {
         "basis": found.basis,
         "summary": PLAIN[found.basis],
-        "as_of": moment.as_of.astimezone(zone),
+        "as_of": as_of.astimezone(zone),
         "time_zone": zone.key,
         "fit": None if standing.fitted is None else _fit(kept, standing.fitted.to_dict(), zone),
         "diagnostics": dict(found.diagnostics),
         "set_aside": [{"reading": reading, "why": why} for reading, why in found.set_aside],
+    }
+
+
+def _lately(name: str, desk: FitDesk) -> dict[str, Any]:
+    """What came of the last wish for a fit; a fit that failed is no new state of the household."""
+    last = next((request for request in desk.requests(name) if request.finished_at is not None), None)
+    return {
         "last_outcome": None if last is None else last.outcome,
         "last_message": None if last is None else last.message,
     }

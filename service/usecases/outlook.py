@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import json
-import threading
 import zlib
-from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Protocol
-from weakref import WeakValueDictionary
 
 from models.outlook import Outlook, look_ahead
 from models.production.fit import state
@@ -18,11 +15,13 @@ from models.production.record import record
 from models.reckoning import Said
 from models.steady import said
 from service.usecases.history import History, inputs_document, inputs_now, situation_from
+from service.usecases.recent import Recent
 from service.usecases.situation import Fits, Homes, Logs, Situation, situation
 from service.usecases.steady import said_document, said_from
 
 USUAL_DAYS, LONGEST_DAYS = 14, 90
-KEPT_OUTLOOKS = 6
+KEPT_OUTLOOKS, KEPT_ANSWERS = 6, 12
+QUARTER_S = 900.0
 MEMORY = "said"
 """Under what it is kept what was said of a household and is to hold; no question of this kind can be asked."""
 
@@ -81,35 +80,18 @@ class Grounds:
     inputs: Mapping[str, Any] = field(default_factory=dict)
 
 
-class OutlookCache:
-    """The latest outlooks of this process; who asks for one that is being made waits for it, and nobody else does."""
+class OutlookCache(Recent[Grounds]):
+    """The latest outlooks of this process."""
 
     def __init__(self, size: int = KEPT_OUTLOOKS) -> None:
-        self._size = size
-        self._lock = threading.Lock()
-        self._kept: OrderedDict[tuple[Any, ...], Grounds] = OrderedDict()
-        self._making: WeakValueDictionary[tuple[Any, ...], threading.Lock] = WeakValueDictionary()
+        super().__init__(size)
 
-    def get(self, key: tuple[Any, ...], make: Callable[[], Grounds]) -> Grounds:
-        """The outlook under a key, made where it is not kept."""
-        with self._lock:
-            making = self._making.setdefault(key, threading.Lock())
-        with making:
-            found = self._find(key)
-            return self._keep(key, make()) if found is None else found
 
-    def _find(self, key: tuple[Any, ...]) -> Grounds | None:
-        with self._lock:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-            return self._kept.get(key)
+class AnswerCache(Recent[dict[str, Any]]):
+    """The latest answers of this process that are not kept as issued: they say what was, and can be told again."""
 
-    def _keep(self, key: tuple[Any, ...], made: Grounds) -> Grounds:
-        with self._lock:
-            self._kept[key] = made
-            while len(self._kept) > self._size:
-                self._kept.popitem(last=False)
-            return made
+    def __init__(self, size: int = KEPT_ANSWERS) -> None:
+        super().__init__(size)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +104,18 @@ class Places:
     forecasts: Forecasts
     history: History
     outlooks: OutlookCache
+    answers: AnswerCache = field(default_factory=AnswerCache)
+
+    def told_lately(
+        self, question: tuple[object, ...], name: str, now: datetime, make: Callable[[], dict[str, Any]]
+    ) -> dict[str, Any]:
+        """What is told of a household as it stands, worked out once until it changes or a quarter of an hour is over.
+
+        In no zone a day begins at another minute than these.
+        """
+        version, quarter = self.homes.version(name), int(now.timestamp() // QUARTER_S)
+        found = self.answers.get((name, version, quarter, *question), make)
+        return found | {"as_of": now.astimezone(found["as_of"].tzinfo)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
