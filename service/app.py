@@ -29,6 +29,7 @@ from service.api import (
     units,
 )
 from service.api.contract import TITLE, VERSION, Api
+from service.api.remembering import Memory
 from service.web import page
 from service.wiring import Wiring
 
@@ -62,9 +63,21 @@ class StrictJson(DefaultJSONProvider):
         return json.dumps(obj, allow_nan=False, **{"separators": (",", ":"), **kwargs})
 
 
+class App(Flask):
+    """A Flask app that answers the very same request from memory."""
+
+    def __init__(self, memory: Memory) -> None:
+        super().__init__("kettlecast", static_folder=None)
+        self._memory = memory
+
+    def wsgi_app(self, environ: Any, start_response: Any) -> Any:
+        """Answer one request."""
+        return self._memory.serve(environ, start_response, otherwise=super().wsgi_app)
+
+
 def create_app(wiring: Wiring) -> Flask:
     """An app that answers from the stores of `wiring`."""
-    app = Flask("kettlecast", static_folder=None)
+    app = App(Memory(wiring))
     app.json = StrictJson(app)
     app.url_map.strict_slashes = True
     app.config.update(

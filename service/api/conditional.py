@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import datetime
+from datetime import datetime, timedelta
 from http import HTTPStatus
 from typing import Any
 
@@ -13,6 +13,8 @@ from service.api.fields import dumped
 from service.wiring import wiring
 
 MAX_AGE_S = 60
+HOLDS_UNTIL = "kettlecast.holds_until"
+"""Where a request says until when its answer may be given again as it is, if nothing is written meanwhile."""
 
 
 def etag_of(body: bytes) -> str:
@@ -28,6 +30,8 @@ def answered(
     age_s = MAX_AGE_S
     if valid_until is not None:
         age_s = max(0, min(age_s, int((valid_until - wiring().clock()).total_seconds())))
+        # In the last minute caches are told to keep it for less and less.
+        request.environ[HOLDS_UNTIL] = valid_until - timedelta(seconds=MAX_AGE_S)
     held = request.if_none_match.contains_weak(tag)
     response = current_app.response_class(b"" if held else body, mimetype=media_type)
     if held:

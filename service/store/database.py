@@ -7,6 +7,7 @@ import threading
 import weakref
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,8 @@ BUSY_TIMEOUT_MS = 20_000
 IN_MEMORY = (None, "", ":memory:")
 MIGRATIONS = Path(__file__).parent / "migrations"
 MIGRATION_LOCK = 7_203_114  # any number, as long as every process of this project takes the same one
+Mark = tuple[int, int]
+"""Number of a thread's connection, and how often it saw others commit."""
 PRAGMAS = (
     f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}",
     "PRAGMA journal_mode = WAL",
@@ -47,10 +50,12 @@ class Database:
         # An error names its statement without the values: logs hold nothing of a household, nor hashes of its tokens.
         self.engine = create_engine(self.url, hide_parameters=True, **pool)
         self._is_sqlite = self.engine.dialect.name == "sqlite"
+        self._is_file = self._is_sqlite and not in_memory
         if self._is_sqlite:
             event.listen(self.engine, "connect", _prepare)
             event.listen(self.engine, "begin", _begin)
         self._peeking = threading.local()
+        self._numbers = count()
         _forget_in_children(self)
 
     @contextmanager
@@ -83,13 +88,29 @@ class Database:
             with self.read() as connection:
                 row = connection.execute(text(sql), parameters).first()
                 return None if row is None else tuple(row)
+        rows = self._peeked(sql, parameters)
+        return rows[0] if rows else None
+
+    def mark(self) -> Mark | None:
+        """What is another one for this thread as soon as anybody has written anything; None: nobody can tell.
+
+        SQLite counts for each connection what others have committed, and this thread's own never writes.
+        """
+        if not self._is_file:
+            return None
+        version = int(self._peeked("PRAGMA data_version", {})[0][0])
+        return self._peeking.number, version
+
+    def _peeked(self, sql: str, parameters: Mapping[str, Any]) -> list[tuple[Any, ...]]:
+        """Rows of a small query on the connection that this thread keeps, which never writes."""
         held = getattr(self._peeking, "connection", None)
         if held is None:
             held = self._peeking.connection = self.engine.raw_connection()
+            self._peeking.number = next(self._numbers)
         assert held.driver_connection is not None
         # Fetched to the end, so that no snapshot stays open.
-        rows = held.driver_connection.execute(sql, parameters).fetchall()
-        return rows[0] if rows else None
+        rows: list[tuple[Any, ...]] = held.driver_connection.execute(sql, parameters).fetchall()
+        return rows
 
     def forget_connections(self) -> None:
         """Drop connections inherited through a fork, without closing what the parent still uses."""
