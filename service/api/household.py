@@ -32,7 +32,7 @@ def get_description(household: str) -> Response:
 @blueprint.response(200, Description, example=DESCRIPTION)
 @blueprint.alt_response(201, schema=Description, description="Created")
 def put_description(given: dict[str, Any], household: str) -> tuple[Response, int]:
-    """Describe the household, or replace its description (`If-Match` with the ETag of what is replaced)."""
+    """Describe the household, or replace its description (If-Match with the ETag of what is replaced)."""
     document = Description().dump(given)
     stored, created = usecase.describe(household, document, homes=wiring().homes, if_match=if_match())
     return answered(dumped(stored.document), etag=stored.etag), 201 if created else 200
@@ -41,7 +41,7 @@ def put_description(given: dict[str, Any], household: str) -> tuple[Response, in
 @blueprint.delete("")
 @blueprint.response(204)
 def delete_description(household: str) -> tuple[str, int]:
-    """Delete the household with everything it holds (`If-Match` needed)."""
+    """Delete the household with everything it holds (If-Match needed)."""
     wiring().homes.delete(household, if_match=if_match())
     return "", 204
 

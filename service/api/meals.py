@@ -53,7 +53,7 @@ def get_meal(household: str, meal: str) -> Response:
 @blueprint.response(200, Meal, example=MEAL)
 @blueprint.alt_response(201, schema=Meal, description="Created")
 def put_meal(given: dict[str, Any], household: str, meal: str) -> tuple[Response, int]:
-    """Add a meal or replace it (`If-Match` with the ETag of what is replaced)."""
+    """Add a meal or replace it (If-Match with the ETag of what is replaced)."""
     document = Meal().dump(given) | {"name": meal}
     stored, created = usecase.plan_meal(household, document, homes=wiring().homes, if_match=if_match())
     return answered(dumped(stored.document), etag=stored.etag), 201 if created else 200
@@ -62,7 +62,7 @@ def put_meal(given: dict[str, Any], household: str, meal: str) -> tuple[Response
 @blueprint.delete("/meals/<string:meal>")
 @blueprint.response(204)
 def delete_meal(household: str, meal: str) -> tuple[str, int]:
-    """Take a meal off the schedule (`If-Match` needed)."""
+    """Take a meal off the schedule (If-Match needed)."""
     wiring().homes.delete_meal(household, meal, if_match=if_match())
     return "", 204
 

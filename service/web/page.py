@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
-from flask import Blueprint, Response, current_app, redirect, render_template
-from werkzeug.wrappers import Response as BaseResponse
+from flask import Blueprint, Response, current_app, render_template
 
 from service.api.conditional import answered
 from service.api.contract import contract_of
 from service.api.fields import dumped
+from service.wiring import wiring
 
 HERE = Path(__file__).parent
 POLICY = "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'none'"
+MOST_HOUSEHOLDS = 20
+LINKS = (
+    ("now", "everything at a glance"),
+    ("gas-budget?date=tomorrow", "may tomorrow's meals be cooked on gas?"),
+    ("storage", "how long does the holder last?"),
+    ("backup", "when must the backup come out?"),
+    ("plan.ics", "the coming days as a calendar"),
+)
+"""What to look at first, of a household."""
 
 blueprint = Blueprint(
     "page",
@@ -24,15 +34,23 @@ blueprint = Blueprint(
 
 
 @blueprint.get("/")
-def start() -> BaseResponse:
-    """The way in: the contract's page."""
-    return redirect("/docs")
+def start() -> Response:
+    """The way in: the contract's page, and the answers themselves where anybody may see them."""
+    return _page("start.html", links=LINKS)
 
 
 @blueprint.get("/docs")
 def docs() -> Response:
     """The contract as a page to read and try."""
-    response = current_app.make_response(render_template("docs.html"))
+    return _page("docs.html")
+
+
+def _page(template: str, **values: Any) -> Response:
+    """A page that may name the households where anybody may see them, and keeps a browser to this server."""
+    wired = wiring()
+    everybody_sees = wired.settings.private and not wired.tokens.any()
+    households = wired.homes.names()[:MOST_HOUSEHOLDS] if everybody_sees else []
+    response = current_app.make_response(render_template(template, households=households, **values))
     response.headers["Content-Security-Policy"] = POLICY
     return response
 
