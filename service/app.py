@@ -22,11 +22,14 @@ from service.api import (
     logbook,
     meals,
     metrics,
+    outlook,
     problems,
     skill,
     status,
     storage,
     units,
+    venting,
+    windows,
 )
 from service.api.contract import TITLE, VERSION, Api
 from service.api.remembering import Memory
@@ -40,7 +43,10 @@ RESOURCES = (
     logbook,
     budget,
     storage,
+    venting,
+    windows,
     forecast,
+    outlook,
     forecasts,
     days,
     calendar,

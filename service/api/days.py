@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import Any
 
 from flask import Response
@@ -11,6 +9,7 @@ from flask import Response
 from service.api.asking import complete, places
 from service.api.conditional import answered, said_now
 from service.api.contract import Blueprint
+from service.api.csv_rows import csv_of
 from service.api.examples_days import DAYS, DAYS_CSV
 from service.api.schemas.days import Ledger, LedgerQuery
 from service.usecases.days import COLUMNS, DaysAsked, days_answer
@@ -39,8 +38,4 @@ def get_days(query: dict[str, Any], household: str) -> Response:
 @blueprint.response(200, {"type": "string"}, content_type="text/csv", example=DAYS_CSV)
 def get_days_csv(query: dict[str, Any], household: str) -> Response:
     """The days of the ledger as CSV; what is not known is an empty cell."""
-    out = io.StringIO()
-    writer = csv.DictWriter(out, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(row | {"valid": str(row["valid"]).lower()} for row in _ledger(query, household)["days"])
-    return answered(out.getvalue().encode(), media_type="text/csv")
+    return answered(csv_of(COLUMNS, _ledger(query, household)["days"]), media_type="text/csv")

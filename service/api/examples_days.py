@@ -54,7 +54,7 @@ DAYS: dict[str, Any] = {
 }
 DAYS_CSV = (
     "date,start,end,bound,valid,reason,made_m3,made_error_m3,burned_m3,burned_error_m3,vented_m3,vented_error_m3,"
-    "sm3_per_m3\n"
+    "sm3_per_m3\r\n"
     "2026-11-24,2026-11-24T00:00:00-08:00,2026-11-25T00:00:00-08:00,exact,true,,0.2252,0.0878,0.2,0.0767,0.0,0.0,"
-    "1.00759\n"
+    "1.00759\r\n"
 )

@@ -25,6 +25,13 @@ LONGEST_NAME = 64
 NAME_SIGNS = " .'-_"
 NAME_RULE = "1 to 64 letters, digits, spaces or . ' - _ and begin with a letter or digit"
 LINE_BREAKS = "\n\r\t"
+CLOCK = r"([01]?\d|2[0-4]):([0-5]\d)"
+HOURS = re.compile(f"{CLOCK}-{CLOCK}", re.ASCII)
+MINUTES_OF_DAY = 1440
+WRONG_WHEN = {
+    "invalid": "type|must be a date such as 2026-11-26 or a time stamp such as 2026-11-26T19:00:00+00:00",
+    "invalid_awareness": "offset|has no offset; write 2026-11-26T19:00:00+00:00 or ...Z",
+}
 
 
 class Schema(MarshmallowSchema):
@@ -178,6 +185,41 @@ def which_day(description: str, **options: Any) -> WhichDay:
     return WhichDay(**_described("{date}", description, options))
 
 
+class DayOrMoment(fields.Field[Any]):
+    """A date, or a time stamp with its offset."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        try:
+            found = date.fromisoformat(str(value))
+        except ValueError:
+            return Moment(validate=_in_our_time, error_messages=WRONG_WHEN).deserialize(value)
+        _in_our_time(found)
+        return found
+
+
+def day_or_moment(description: str, **options: Any) -> DayOrMoment:
+    """A date of the household, or a moment."""
+    return DayOrMoment(**_described("{date}", description, options))
+
+
+class Hours(fields.Field[Any]):
+    """A span of hours on one day, such as 06:00-22:00; 24:00 is its end."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> tuple[time, time]:
+        found = HOURS.fullmatch(str(value))
+        first, last = (60 * int(found[k]) + int(found[k + 1]) for k in (1, 3)) if found else (0, 0)
+        if not found or last > MINUTES_OF_DAY:
+            raise ValidationError(f"type|is {value!r}, must be two times of one day such as 06:00-22:00")
+        if first >= last:
+            raise ValidationError(f"order|is {value!r}, must end later on the same day than it begins")
+        return time(*divmod(first, 60)), time.max if last == MINUTES_OF_DAY else time(*divmod(last, 60))
+
+
+def hours_of_day(description: str, **options: Any) -> Hours:
+    """A span of hours on one day."""
+    return Hours(**_described("{local time}", description, options))
+
+
 def clock_time(description: str, **options: Any) -> fields.Time:
     """A local time of day."""
     wrong = {"invalid": "type|must be a local time such as 19:00"}
@@ -207,9 +249,11 @@ __all__ = [
     "date",
     "datetime",
     "day",
+    "day_or_moment",
     "dumped",
     "fields",
     "flag",
+    "hours_of_day",
     "is_name",
     "many",
     "moment",
