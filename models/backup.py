@@ -10,7 +10,7 @@ import numpy as np
 
 from models.errors import Inconsistent, within
 from models.fuels import fuel, fuel_needed
-from models.reckoning import MARGIN, Reckoning, is_sure, quantile
+from models.reckoning import MARGIN, Reckoning, coming, is_sure, quantile
 from models.units import Bools, Floats
 
 
@@ -196,15 +196,18 @@ def _meals(told: Reckoning) -> tuple[BackupMeal, ...]:
 
 
 def _first_need(told: Reckoning, meal: str | None, median_d: float | None, probability: float) -> str:
+    days = coming(told.edges_d[-1] - told.edges_d[0])
+    if not told.planned().any():
+        return f"No meal is planned in {days}"
     if meal is None or median_d is None:
-        days = told.edges_d[-1] - told.edges_d[0]
         odds = f"; odds of needing it {probability:.0%}" if probability >= LEAST_ODDS else ""
-        return f"No backup is likely to be needed in the next {days:.0f} days{odds}"
+        return f"No backup is likely to be needed in {days}{odds}"
     return f"The backup is likely needed from {told.plain_date(median_d)}, first for {meal[:40]}"
 
 
 def _stock(told: Reckoning, backup: Backup, needed: float, order_d: float | None) -> str:
-    need = f"; keep {needed:.2g} {backup.unit} ready" if needed > 0.0 else ""
+    other = "" if told.planned().any() else " for the usual cooking"
+    need = f"; keep {needed:.2g} {backup.unit} ready{other}" if needed > 0.0 else ""
     if backup.on_hand_kg is None:
         return f"{need}."
     if order_d is None:

@@ -12,6 +12,8 @@ from models.backup import Backup, backup_amount
 from models.reckoning import Reckoning, Verdict, in_words, is_sure, quantile, verdict
 from models.units import Bools, Floats, Ints
 
+READY = "have the backup ready"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MealOutlook:
@@ -163,13 +165,13 @@ def _last_flame(told: Reckoning, meals: Ints, last: int) -> int:
 
 def _allowed(day: date, flame_min: Floats) -> str:
     median, careful = quantile(flame_min, 0.5), quantile(flame_min, 0.1)
-    return f"{in_words(day)}: {median:.0f} min of full flame may be burned, {careful:.0f} min nine times in ten"
+    return f"{in_words(day)}: gas for {median:.0f} min of full flame, {careful:.0f} min nine times in ten"
 
 
 def _wanted(meals: int, want_min: Floats, covered: bool, probability: float) -> str:
     if not meals and covered:
         return "; no meal is planned."
-    who = f"the meals want {quantile(want_min, 0.5):.0f} min" if meals else "no meal is planned, the usual cooking"
-    if covered:
-        return f"; {who} and are covered."
-    return f"; {who}, covered with odds of {probability:.0%} only: have the backup ready."
+    if not meals:
+        return f"; no meal is planned, the usual cooking is covered with odds of {probability:.0%}: {READY}."
+    want = f"; the meals want {quantile(want_min, 0.5):.0f} min"
+    return f"{want} and are covered." if covered else f"{want}, covered with odds of {probability:.0%}: {READY}."

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.holder import GasHolder, level_pct
-from models.reckoning import Reckoning, quantile
+from models.reckoning import Reckoning, coming, quantile
 from models.storage import ROUNDING_SM3, StorageRun
 from models.units import Floats
 
@@ -106,9 +106,9 @@ def _summary(told: Reckoning, flame_min: float, left_d: float | None, early_d: f
     now_d, end_d = float(told.edges_d[0]), float(told.edges_d[-1])
     now = f"Gas for {flame_min:.0f} min of full flame is in the holder"
     if not told.planned().any():
-        return f"{now}; no meal is planned in the next {end_d - now_d:.0f} days."
+        return f"{now}; no meal is planned in {coming(end_d - now_d)}."
     if early_d is None:
-        return f"{now}; it carries every planned meal of the next {end_d - now_d:.0f} days."
+        return f"{now}; it carries every planned meal of {coming(end_d - now_d)}."
     early = told.plain_date(now_d + early_d)
     if left_d is None:
         return f"{now}; it likely carries every planned meal, but one time in ten one lacks gas on {early} already."

@@ -151,6 +151,11 @@ def in_words(day: date) -> str:
     return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month]}"
 
 
+def coming(days: float) -> str:
+    """A number of days from now on as a cook says it, such as "the next 14 days"."""
+    return "the next day" if round(days) == 1 else f"the next {days:.0f} days"
+
+
 def quantile(values: Floats, q: float) -> float:
     """Quantile over paths of a finite amount."""
     return float(np.quantile(values, q))

@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 
 from models.fuels import methane_kg, vented_co2e_kg
-from models.reckoning import Reckoning, quantile
+from models.reckoning import Reckoning, coming, quantile
 from models.storage import ROUNDING_SM3
 from models.units import ArrayLike, Floats
 
@@ -106,7 +106,7 @@ def _day(told: Reckoning, day: date) -> VentingDay:
 
 
 def _summary(told: Reckoning, first_d: float | None, probability: float, flame_min: float) -> str:
-    days = f"the next {told.edges_d[-1] - told.edges_d[0]:.0f} days"
+    days = coming(told.edges_d[-1] - told.edges_d[0])
     if first_d is None:
         return f"The holder likely takes all the gas of {days} (odds of venting {probability:.0%})."
     lost = f"over {days} it lets out gas for {_flame(flame_min)} of full flame"

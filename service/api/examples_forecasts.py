@@ -20,8 +20,8 @@ ENTRY: dict[str, Any] = {
         "holder_m3": None,
         "days_left": None,
         "first_backup_date": None,
-        "summary": "Thursday 26 November: 56 min of full flame may be burned, 41 min nine times in ten; "
-        "the meals want 58 min, covered with odds of 45% only: have the backup ready.",
+        "summary": "Thursday 26 November: gas for 56 min of full flame, 41 min nine times in ten; the meals want "
+        "58 min, covered with odds of 45%: have the backup ready.",
     },
 }
 

@@ -54,7 +54,7 @@ def _worded(outlook: Outlook, reason: Reason | None, summary: str) -> str:
     if reason == "no_readings":
         return NEVER_READ
     if reason == "stale":
-        warning = f"The last gauge reading is {age_d(outlook):.0f} days old; please read it again."
+        warning = f"Gauge last read {age_d(outlook):.0f} days ago: read it again."
         return f"{warning} {summary}" if len(warning) + len(summary) < LONGEST_SUMMARY else warning
     return summary
 

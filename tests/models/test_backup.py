@@ -144,3 +144,11 @@ def test_a_backup_that_cannot_be_is_refused(
 ) -> None:
     with pytest.raises(refusal, match=complaint):
         Backup(**described)
+
+
+def test_backup_for_no_meal_is_for_the_usual_cooking(reckon: Reckon, at_hour: Cook) -> None:
+    teas = reckon([0.1] * 10, np.zeros(10), [at_hour(16.0, "unplanned", planned=False)])
+
+    need = f"{2.0 / 3.0 * DINNER_LPG_KG:.2g}"  # of 0.3 sm3, 0.1 is there
+    assert of(teas).summary == f"No meal is planned in the next day; keep {need} kg ready for the usual cooking."
+    assert of(reckon([0.1], [0.0])).summary == "No meal is planned in the next day."

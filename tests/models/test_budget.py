@@ -55,6 +55,15 @@ def test_without_meals_the_budget_runs_to_midnight(reckon: Reckon) -> None:
     assert budget.summary.endswith("no meal is planned.")
 
 
+def test_the_usual_cooking_is_told_from_meals(reckon: Reckon, at_hour: Cook) -> None:
+    tea = at_hour(16.0, "unplanned", planned=False)
+
+    assert of(reckon([0.2], [0.0], [tea])).summary.endswith(
+        "; no meal is planned, the usual cooking is covered with odds of 0%: have the backup ready."
+    )
+    assert of(reckon([0.9], [0.0], [tea])).summary.endswith("; no meal is planned.")
+
+
 def test_gas_that_would_be_vented_before_dinner_may_be_burned_first(reckon: Reckon, at_hour: Cook) -> None:
     budget = of(reckon([1.0], [0.02], [at_hour(10.0)]))
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from models.errors import OutOfRange
 from models.meals import Serving
-from models.reckoning import Reckoning, in_words, is_sure, time_quantile, verdict
+from models.reckoning import Reckoning, coming, in_words, is_sure, time_quantile, verdict
 
 Reckon = Callable[..., Reckoning]
 
@@ -104,6 +104,7 @@ def test_use_outside_the_plan_lacks_no_meal(reckon: Reckon, at_hour: Callable[..
 
 def test_dates_are_said_in_words() -> None:
     assert in_words(date(2026, 12, 4)) == "Friday 4 December"
+    assert [coming(days) for days in (1.2, 14.6)] == ["the next day", "the next 15 days"]
 
 
 @pytest.mark.parametrize("care_level", [0.0, 0.51])

@@ -92,8 +92,22 @@ def test_an_old_reading_is_said_to_be_old(home: FlaskClient, clock: Clock) -> No
     lost = ask(home, "now")
 
     assert (old["valid"], old["reason"]) == (True, "stale")
-    assert "4 days old" in old["summary"]
+    assert old["summary"].startswith("Gauge last read 4 days ago: read it again. Gas for ")
     assert (lost["valid"], lost["reason"]) == (False, "stale")
+
+
+@pytest.mark.parametrize("days_later", [0, 4, 40])
+@pytest.mark.parametrize("path", ["now", "gas-budget", "gas-budget?date=today", "storage", "backup", "forecast"])
+def test_an_old_reading_leaves_room_for_the_answer_itself(
+    home: FlaskClient, clock: Clock, path: str, days_later: int
+) -> None:
+    home.post(f"{BASE}/readings", json=reading("holder_level", 50, "%", NOW - timedelta(hours=2)))
+    clock.now = NOW + timedelta(days=days_later)
+    summary = ask(home, path)["summary"]
+    answer = summary.partition("read it again. ")[2] if days_later else summary
+
+    assert len(summary) <= 200
+    assert len(answer) > 60, summary
 
 
 def test_a_day_beyond_the_horizon_is_no_traceback_but_a_reason(lived_in: tuple[Flask, Wiring]) -> None:
