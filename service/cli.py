@@ -176,14 +176,15 @@ def openapi(check: bool, output: Path) -> None:
 
 @main.command()
 @click.argument("household", default="home")
-@click.option("--date", "day", default="tomorrow", show_default=True, help="today, tomorrow or a date.")
+@click.option("--days", default=7, show_default=True, type=click.IntRange(1, 14), help="Days after today.")
+@click.option("--date", "day", help="One day only, meal by meal: today, tomorrow or a date.")
 @click.pass_obj
-def budget(settings: Settings, household: str, day: str) -> None:
-    """Print the gas budget of a day of HOUSEHOLD."""
-    from service.tables import budget_table
+def budget(settings: Settings, household: str, days: int, day: str | None) -> None:
+    """Print the gas budgets of HOUSEHOLD's next days, or of one day."""
+    from service.tables import budget_table, days_table
 
     wired = wire(settings)
-    CONSOLE.print(budget_table(wired, household, day))
+    CONSOLE.print(budget_table(wired, household, day) if day else days_table(wired, household, days))
 
 
 main.add_command(calendar_key_command)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from datetime import date, timedelta
 from functools import partial
 from typing import Any
 
 import click
 from marshmallow import ValidationError
-from rich.table import Table
+from rich.box import SIMPLE_HEAD
+from rich.table import Column, Table
 
+from models.reckoning import MONTHS, WEEKDAYS
 from service.api.asking import tell
 from service.api.problems import faults
 from service.api.schemas.answers import DateQuery, GasBudget
@@ -24,10 +27,7 @@ def budget_table(wired: Wiring, household: str, day: str) -> Table:
         which = DateQuery().load({"date": day})["date"]
     except ValidationError as error:
         raise click.BadParameter(next(faults(error.messages)).message) from None
-    days = days_to(which, wired.clock())
-    question = Question(household=household, kind="gas-budget", asked={"date": which}, days=days)
-    told = tell(question, GasBudget, partial(budget_answer, which=which), wired=wired)
-    body: dict[str, Any] = json.loads(told.body)
+    body = _budget(wired, household, which)
     table = Table("meal", "at", "takes", "odds on gas", "verdict", title=body["summary"], caption=_caption(body))
     for meal in body["meals"]:
         table.add_row(
@@ -38,6 +38,69 @@ def budget_table(wired: Wiring, household: str, day: str) -> Table:
             meal["verdict"],
         )
     return table
+
+
+def days_table(wired: Wiring, household: str, days: int) -> Table | str:
+    """The gas budgets of the rest of today and of the days after it, a line each; or why there are none."""
+    today = _budget(wired, household, "today")
+    if today["budget_m3"] is None:
+        return str(today["summary"])
+    unit = "kWh" if today["backup_kwh"] is not None else "kg"
+    before = [_column(name, right=name != "day") for name in ("day", "may burn\nL", "surely\nL", "meals\nL", "odds")]
+    after = [_column("verdict"), *(_column(name, right=True) for name in (f"backup\n{unit}", "vented\nL"))]
+    table = Table(*before, *after, box=SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0))
+    table.title = f"{household}, as of {today['as_of'][:16].replace('T', ' ')}"
+    table.caption = MARKS if today["reason"] is None else f"{MARKS} {REASONS[today['reason']]}"
+    first = date.fromisoformat(today["date"])
+    for body in (today, *(_budget(wired, household, first + timedelta(days=ahead)) for ahead in range(1, days + 1))):
+        if body["budget_m3"] is not None:
+            table.add_row(*_day_cells(body, unit))
+    return table
+
+
+def _column(name: str, *, right: bool = False) -> Column:
+    return Column(name, justify="right" if right else "left", no_wrap=True)
+
+
+MARKS = "Surely: nine times in ten at least. In brackets: nine times in ten at most."
+REASONS = {
+    "stale": "The last gauge reading is days old; please read it again.",
+    "cold_start": "Nothing is learnt of this household yet.",
+}
+"""What to mind about a table, as an answer's `reason` has it."""
+
+
+def _budget(wired: Wiring, household: str, which: str | date) -> dict[str, Any]:
+    """The budget of a day, as any client is answered."""
+    question = Question(
+        household=household, kind="gas-budget", asked={"date": which}, days=days_to(which, wired.clock())
+    )
+    told = tell(question, GasBudget, partial(budget_answer, which=which), wired=wired)
+    body: dict[str, Any] = json.loads(told.body)
+    return body
+
+
+def _day_cells(body: dict[str, Any], unit: str) -> tuple[str, ...]:
+    day = date.fromisoformat(body["date"])
+    backup, most = (body[f"backup_{mark}{unit.lower()}"] for mark in ("", "q90_"))
+    return (
+        f"{WEEKDAYS[day.weekday()][:3]} {day.day} {MONTHS[day.month][:3]}",
+        f"{1000 * body['budget_m3']:.0f}",
+        f"{1000 * body['budget_q10_m3']:.0f}",
+        f"{1000 * body['need_m3']:.0f}",
+        f"{100 * body['cover_probability']:.0f} %",
+        _day_verdict(body),
+        f"{backup:.2f} ({most:.2f})",
+        f"{1000 * body['vented_m3']:.0f}",
+    )
+
+
+def _day_verdict(body: dict[str, Any]) -> str:
+    """Whether the day's meals are covered; else which are not to be counted on."""
+    if not body["meals"]:
+        return "no meal"
+    unsure = [f"{meal['meal']}: {meal['verdict']}" for meal in body["meals"] if meal["verdict"] != "gas"]
+    return "gas" if body["covered"] else "\n".join(unsure) or "tight"
 
 
 def skill_table(answer: dict[str, Any]) -> Table:

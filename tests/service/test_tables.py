@@ -1,0 +1,94 @@
+"""The tables of the terminal say what the answers say, in eighty columns."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+from rich.console import Console
+from rich.table import Table
+
+from service.api.examples import DESCRIPTION, MEAL
+from service.app import create_app
+from service.settings import Settings
+from service.tables import days_table
+from service.wiring import Wiring, wire
+from tests.service.api.support import BASE, NOW, Clock, reading
+
+
+@pytest.fixture
+def wired(tmp_path: Path) -> Iterator[Wiring]:
+    made = wire(Settings(database=str(tmp_path / "test.sqlite")), clock=Clock())
+    yield made
+    made.database.close()
+
+
+@pytest.fixture
+def client(wired: Wiring) -> FlaskClient:
+    found = create_app(wired).test_client()
+    found.put(BASE, json=DESCRIPTION)
+    found.post(f"{BASE}/meals", json=MEAL)
+    return found
+
+
+def look(client: FlaskClient, level_pct: float, hours_ago: float = 2.0) -> None:
+    given = reading("holder_level", level_pct, "%", NOW - timedelta(hours=hours_ago))
+    assert client.post(f"{BASE}/readings", json=given).status_code == 201
+
+
+def printed(table: Table | str) -> list[str]:
+    out = io.StringIO()
+    Console(file=out, width=80).print(table)
+    return out.getvalue().splitlines()
+
+
+def test_each_day_has_a_line_with_the_figures_of_its_budget(client: FlaskClient, wired: Wiring) -> None:
+    look(client, 60)
+    lines = printed(days_table(wired, "home", 3))
+    days = [line for line in lines if line.startswith(("Wed 25 Nov", "Thu 26 Nov", "Fri 27 Nov", "Sat 28 Nov"))]
+    told = client.get(f"{BASE}/gas-budget?date=2026-11-26").get_json()
+
+    assert len(days) == 4
+    assert max(len(line) for line in lines) <= 80
+    assert days[1].split()[3:8] == [
+        f"{1000 * told['budget_m3']:.0f}",
+        f"{1000 * told['budget_q10_m3']:.0f}",
+        f"{1000 * told['need_m3']:.0f}",
+        f"{100 * told['cover_probability']:.0f}",
+        "%",
+    ]
+    assert f"{told['backup_kg']:.2f} ({told['backup_q90_kg']:.2f})" in days[1]
+    assert "Nothing is learnt of this household yet." in " ".join(lines)
+
+
+def test_meals_that_cannot_be_counted_on_are_named(client: FlaskClient, wired: Wiring) -> None:
+    look(client, 10)
+
+    assert "dinner: backup" in printed(days_table(wired, "home", 1))[4]
+
+
+def test_an_electric_backup_and_no_meals(client: FlaskClient, wired: Wiring) -> None:
+    electric = DESCRIPTION | {"backup": {"fuel": "induction"}}
+    assert client.put(BASE, json=electric, headers={"If-Match": "*"}).status_code == 200
+    assert client.delete(f"{BASE}/meals/dinner", headers={"If-Match": "*"}).status_code == 204
+    look(client, 60)
+    lines = printed(days_table(wired, "home", 1))
+
+    assert "kWh" in lines[2]
+    assert "no meal" in lines[4]
+
+
+def test_an_old_reading_is_said_to_be_old(client: FlaskClient, wired: Wiring) -> None:
+    look(client, 60, hours_ago=96.0)
+
+    assert "please read it again" in " ".join(printed(days_table(wired, "home", 1)))
+
+
+def test_a_gauge_never_read_has_no_days_to_tell(client: FlaskClient, wired: Wiring) -> None:
+    text = " ".join(" ".join(printed(days_table(wired, "home", 7))).split())
+
+    assert text == "The gauge was never read, so nobody knows what is in the holder; log a holder_level reading."
