@@ -23,7 +23,7 @@ blueprint = Blueprint(
 @blueprint.arguments(WindowsQuery, location="query")
 @blueprint.response(200, Windows, example=WINDOWS)
 def get_windows(query: dict[str, Any], household: str) -> Response:
-    """The soonest and the surest time for so many minutes of extra flame, such as for canning or a long roast."""
+    """The soonest and the surest time for so many minutes of extra flame, such as for jam or a long stew."""
     as_of = query.pop("as_of")
     asked = WindowsAsked(**query)
     days = days_to_see(asked, as_of or wiring().clock())
