@@ -47,7 +47,7 @@ def get_plan_ics(query: dict[str, Any], household: str) -> Response:
     def render(outlook: Outlook, moment: Moment, before: bytes | None) -> bytes:
         return dumped(answer(outlook, moment, before))
 
-    question = Question(household=household, kind="calendar", as_of=query["as_of"], days=query["days"])
+    question = Question(household=household, kind="plan.ics", as_of=query["as_of"], days=query["days"])
     told = issue(question, places=places(), now=wiring().clock(), render=render)
     calendar = to_ical(json.loads(told.body))
     return answered(calendar, valid_until=told.valid_until, media_type="text/calendar")

@@ -46,6 +46,8 @@ VENTING_CAUTION = "Vented gas burns and suffocates: no flame or spark near the r
 class Entry:
     """One entry: from a moment to a moment for a meal, from a day to the day after for anything else (ISO 8601).
 
+    Calendars are kept and read again as they were told: with other fields, they need a question of another kind.
+
     `revised_at` is when what a cook acts on (time or summary) last changed, `modified_at` when anything did.
     """
 
