@@ -93,8 +93,8 @@ def days_of_months(as_of_d: float, months: int, zone: ZoneInfo) -> int:
     return (first_of_month(today, months + 1) - (today + timedelta(days=1))).days
 
 
-def seasons(outlook: Outlook, edges_d: ArrayLike) -> tuple[Season, ...]:
-    """Sum an outlook up between edges.
+def seasons(outlook: Outlook, edges_d: ArrayLike) -> tuple[tuple[Season, ...], Season]:
+    """Sum an outlook up between edges, and over all of them.
 
     Parameters
     ----------
@@ -104,18 +104,19 @@ def seasons(outlook: Outlook, edges_d: ArrayLike) -> tuple[Season, ...]:
 
     Returns
     -------
-    tuple of Season, one a span.
+    tuple of Season, one a span; and the Season of all of them.
     """
     edges = np.asarray(edges_d, dtype=float)
     day, made, told = outlook.day_edges_d, outlook.made.made_sm3, outlook.told
-    wet = _amounts(spread(made * outlook.day_m3_per_sm3, edges_d=day, onto_d=edges))
-    heat = _amounts(spread(made, edges_d=day, onto_d=edges) * outlook.mj_per_sm3[:, None])
-    slurry_c, count = _slurry(outlook, edges), len(edges) - 1
+    wet = _amounts(_and_all(spread(made * outlook.day_m3_per_sm3, edges_d=day, onto_d=edges)))
+    heat = _amounts(_and_all(spread(made, edges_d=day, onto_d=edges) * outlook.mj_per_sm3[:, None]))
+    slurry_c, count = _slurry(outlook, edges), len(edges)
     balances = [None] * count if told is None else _balances(told, outlook.household.backup, edges)
-    return tuple(
+    bounds = [*pairwise(edges.tolist()), (float(edges[0]), float(edges[-1]))]
+    *found, whole = (
         Season(
-            start_d=float(edges[k]),
-            end_d=float(edges[k + 1]),
+            start_d=bounds[k][0],
+            end_d=bounds[k][1],
             made_m3=wet[k],
             made_mj=heat[k],
             slurry_c=float(slurry_c[k]),
@@ -123,6 +124,12 @@ def seasons(outlook: Outlook, edges_d: ArrayLike) -> tuple[Season, ...]:
         )
         for k in range(count)
     )
+    return tuple(found), whole
+
+
+def _and_all(sums: Floats) -> Floats:
+    """Sums by span, (paths, spans), and over all spans as one more."""
+    return np.concatenate([sums, sums.sum(axis=1, keepdims=True)], axis=1)
 
 
 def _amount(values: Floats) -> Amount:
@@ -136,9 +143,9 @@ def _amounts(values: Floats) -> list[Amount]:
 
 
 def _slurry(outlook: Outlook, edges: Floats) -> Floats:
-    """Median over paths of the mean slurry temperature of each span. [°C]"""
-    total = spread(outlook.made.slurry_c, edges_d=outlook.day_edges_d, onto_d=edges)
-    days = spread(np.ones((1, outlook.made.slurry_c.shape[1])), edges_d=outlook.day_edges_d, onto_d=edges)
+    """Median over paths of the mean slurry temperature of each span, and of all. [°C]"""
+    total = _and_all(spread(outlook.made.slurry_c, edges_d=outlook.day_edges_d, onto_d=edges))
+    days = _and_all(spread(np.ones((1, outlook.made.slurry_c.shape[1])), edges_d=outlook.day_edges_d, onto_d=edges))
     return np.asarray(np.median(total / days, axis=0))
 
 
@@ -164,7 +171,7 @@ def _balances(told: Reckoning, backup: Backup, edges: Floats) -> list[SeasonBala
             vented_mj=vented_mj[k],
             venting_probability=float((vented[:, k] > ROUNDING_SM3).mean()),
         )
-        for k in range(len(edges) - 1)
+        for k in range(len(edges))
     ]
 
 
@@ -175,12 +182,12 @@ def _share(part: Floats, whole: Floats) -> Amount | None:
 
 
 def _between(steps: Floats, at: Ints) -> Floats:
-    """Amounts of steps summed between edges of the timeline, shape (paths, spans)."""
-    return np.stack([steps[:, first:last].sum(axis=1) for first, last in pairwise(at.tolist())], axis=1)
+    """Amounts of steps summed between edges of the timeline, and over all, shape (paths, spans + 1)."""
+    return _and_all(np.stack([steps[:, first:last].sum(axis=1) for first, last in pairwise(at.tolist())], axis=1))
 
 
 def _by_span(amount: Floats, told: Reckoning, at: Ints) -> Floats:
-    """Amounts of servings summed by the span they start in, shape (paths, spans)."""
+    """Amounts of servings summed by the span they start in, and over all, shape (paths, spans + 1)."""
     step_of = told.run.timeline.step_of
     member = (step_of[:, None] >= at[:-1]) & (step_of[:, None] < at[1:])
-    return np.asarray(amount @ member.astype(float))
+    return _and_all(amount @ member.astype(float))

@@ -10,6 +10,7 @@ from models.backup import FIRST_MEAL, Backup, backup_times_d, first_meal_d, may_
 from models.budget import meal_outlooks, odds_covered
 from models.lasting import storage_times_d
 from models.reckoning import Reckoning, Said, event_name
+from models.units import Floats
 from models.venting import vents_d
 
 EVENTS: Mapping[str, Sequence[float]] = {
@@ -21,6 +22,8 @@ EVENTS: Mapping[str, Sequence[float]] = {
     "vents": (0.1, 0.5),
 }
 """Events and the quantiles of their times that answers tell."""
+LONGEST_D = 92.0
+"""Beyond so many days answers tell of months, and hold to when the backup is needed and the bottle empty alone."""
 
 
 def said(told: Reckoning, backup: Backup) -> Said:
@@ -37,19 +40,21 @@ def said(told: Reckoning, backup: Backup) -> Said:
     -------
     Said
     """
+    if told.edges_d[-1] - told.edges_d[0] > LONGEST_D:
+        return Said(times_d=_times_d(told, backup_times_d(told, backup)))
     planned = np.flatnonzero(told.planned())
     servings, lacks = told.run.timeline.servings, may_lack(told)
+    times_d = storage_times_d(told) | backup_times_d(told, backup) | {"vents": vents_d(told)}
     return Said(
         covered={day: odds_covered(told, day)[1] for day in told.days()},
         verdicts={meal.start_d: meal.verdict for meal in meal_outlooks(told, planned, told.before.verdicts)},
         lacks={servings[index].start_d: bool(lacks[index]) for index in planned.tolist()},
-        times_d=_times_d(told, backup),
+        times_d=_times_d(told, times_d),
     )
 
 
-def _times_d(told: Reckoning, backup: Backup) -> dict[str, float]:
-    """When things happen, by event and quantile, infinite where they do not. [d]"""
-    times_d = storage_times_d(told) | backup_times_d(told, backup) | {"vents": vents_d(told)}
+def _times_d(told: Reckoning, times_d: Mapping[str, Floats]) -> dict[str, float]:
+    """When things happen, by event and quantile, from their times by path; infinite where they do not. [d]"""
     found = {
         event_name(event, q): told.when_d(event, of_paths, q)
         for event, of_paths in times_d.items()

@@ -35,7 +35,7 @@ WIDTH_IN, DOTS_PER_IN = 9.0, 110
 LONGEST_LABEL, LINE, NOTE_LINE = 60, 108, 126
 LEAST_ODDS, LEAST_M3, LEAST_MJ = 0.01, 0.1, 0.1
 UNKNOWN = "not known: the gauge was never read"
-FEW_DAYS, SOME_HOURS, MANY_TICKS = 3, 6, 16
+FEW_DAYS, SOME_HOURS, MANY_TICKS, MANY_BARS = 3, 6, 16, 100
 DRAWING = threading.Lock()  # fonts are not to be loaded by two threads at once
 
 
@@ -173,7 +173,8 @@ def _heat(axes: Axes, points: Sequence[Row], edges: Sequence[float], step: str) 
     axes.step(edges, _to_last(middle), where="post", color=GAS, linewidth=1.8, label="gas made")
     need = _column(points, "need_q50_mj")
     if need is not None:
-        axes.step(edges, _to_last(need), where="post", color=MEALS, linewidth=1.5, linestyle="-.", label="meals take")
+        style = ("-.", 1.5) if len(points) <= MANY_BARS else ("-", 0.6)
+        axes.step(edges, _to_last(need), *style[:1], where="post", color=MEALS, linewidth=style[1], label="meals take")
     _axis(axes, f"heat each {step} [MJ]")
     axes.set_ylim(top=1.3 * max([*high, *(need or []), LEAST_MJ]))
     axes.legend(loc="upper right", frameon=False, ncols=2, labelcolor=TEXT)
@@ -184,7 +185,7 @@ def _odds(axes: Axes, points: Sequence[Row], edges: Sequence[float]) -> None:
     if odds is None:
         _say(axes, UNKNOWN)
     else:
-        axes.bar(edges[:-1], [100.0 * one for one in odds], _widths(edges), align="edge", color=BACKUP)
+        _steps(axes, [100.0 * one for one in odds], edges, BACKUP)
         if max(odds) < LEAST_ODDS:
             _say(axes, "none likely")
     _axis(axes, "odds of backup [%]")
@@ -196,8 +197,8 @@ def _vented(axes: Axes, points: Sequence[Row], edges: Sequence[float]) -> None:
     if middle is None or high is None:
         _say(axes, UNKNOWN)
     else:
-        axes.bar(edges[:-1], high, _widths(edges), align="edge", color=VENTED, alpha=BAND)
-        axes.bar(edges[:-1], middle, _widths(edges), align="edge", color=VENTED)
+        _steps(axes, high, edges, VENTED, alpha=BAND)
+        _steps(axes, middle, edges, VENTED)
         axes.set_ylim(top=max(1.1 * max(high), LEAST_M3))
         if max(high) <= 0.0:
             _say(axes, "none likely")
@@ -209,8 +210,13 @@ def _to_last(values: Sequence[float]) -> list[float]:
     return [*values, *values[-1:]]
 
 
-def _widths(edges: Sequence[float]) -> list[float]:
-    return [0.92 * (end - start) for start, end in pairwise(edges)]
+def _steps(axes: Axes, values: Sequence[float], edges: Sequence[float], colour: str, alpha: float = 1.0) -> None:
+    """A bar a step; one outline where there are too many bars to see them apart."""
+    if len(values) > MANY_BARS:
+        axes.stairs(values, edges, fill=True, color=colour, alpha=alpha)
+        return
+    widths = [0.92 * (end - start) for start, end in pairwise(edges)]
+    axes.bar(edges[:-1], values, widths, align="edge", color=colour, alpha=alpha)
 
 
 def _bars(

@@ -67,7 +67,7 @@ def months_answer(outlook: Outlook, moment: Moment, _: bytes | None = None, *, m
     """The rest of this month and the whole months after it, and all of them together."""
     household = outlook.household
     edges = month_edges(outlook.as_of_d, months, household.zone)
-    found, (whole,) = seasons(outlook, edges), seasons(outlook, edges[[0, -1]])
+    found, whole = seasons(outlook, edges)
     known: Values = {
         "fuel": household.backup.fuel,
         "on_hand_kg": household.backup.on_hand_kg,

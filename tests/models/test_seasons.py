@@ -66,7 +66,7 @@ def same(figure: float) -> Amount:
 def test_two_days_by_hand(reckon: Reckon, at_hour: Cook) -> None:
     # 0.4 and 0.02 an hour, seven dinners of 0.3: 0.78 at seven on Monday leaves 0.48, at midnight 0.58.
     told = reckon([0.4], [0.02], [at_hour(19.0), at_hour(43.0)], need_sm3=[[0.3, 1.2]], hours=48.0)
-    monday, tuesday = seasons(outlook_of(told, np.full((1, 2), 0.48)), MIDNIGHT_D + np.arange(3.0))
+    (monday, tuesday), both = seasons(outlook_of(told, np.full((1, 2), 0.48)), MIDNIGHT_D + np.arange(3.0))
 
     assert (monday.start_d, monday.end_d, tuesday.end_d) == (MIDNIGHT_D, MIDNIGHT_D + 1.0, MIDNIGHT_D + 2.0)
     assert (monday.made_m3, monday.made_mj, monday.slurry_c) == (same(0.48), same(9.6), pytest.approx(20.0))
@@ -80,11 +80,14 @@ def test_two_days_by_hand(reckon: Reckon, at_hour: Cook) -> None:
     assert two.on_gas_fraction == same(0.97 / 1.2)
     lpg_kg = 0.23 * 20.0 * 0.5 / 0.55 / FUELS["lpg"].net_mj_per_unit
     assert (two.backup, two.backup_meals, two.backup_probability) == (same(lpg_kg), same(1.0), 1.0)
+    assert (both.start_d, both.end_d, both.made_m3) == (MIDNIGHT_D, MIDNIGHT_D + 2.0, same(0.96))
+    assert both.balance is not None
+    assert (both.balance.need_m3, both.balance.on_gas_fraction) == (same(1.5), same(1.27 / 1.5))
 
 
 def test_a_holder_without_a_cook_runs_over(reckon: Reckon) -> None:
     told = reckon([0.9, 0.2], [0.02, 0.02])
-    (day,) = seasons(outlook_of(told, np.full((2, 1), 0.48)), [MIDNIGHT_D, MIDNIGHT_D + 1.0])
+    (day,), _ = seasons(outlook_of(told, np.full((2, 1), 0.48)), [MIDNIGHT_D, MIDNIGHT_D + 1.0])
 
     found = day.balance
     assert found is not None
@@ -95,7 +98,7 @@ def test_a_holder_without_a_cook_runs_over(reckon: Reckon) -> None:
 
 
 def test_a_holder_that_nobody_looked_at_leaves_the_gas_to_come() -> None:
-    (day,) = seasons(outlook_of(None, np.array([[0.1], [0.2], [0.3]])), [MIDNIGHT_D, MIDNIGHT_D + 1.0])
+    (day,), _ = seasons(outlook_of(None, np.array([[0.1], [0.2], [0.3]])), [MIDNIGHT_D, MIDNIGHT_D + 1.0])
 
     assert (day.made_m3.q50, day.balance) == (pytest.approx(0.2), None)
 
@@ -105,10 +108,10 @@ def test_ranges_are_those_of_each_paths_own_sum() -> None:
     today = np.linspace(0.0, 1.0, 101)
     outlook = outlook_of(None, np.stack([today, 1.0 - today], axis=1))
 
-    (both,) = seasons(outlook, [MIDNIGHT_D, MIDNIGHT_D + 2.0])
-    first, second = seasons(outlook, MIDNIGHT_D + np.arange(3.0))
+    (alone,), _ = seasons(outlook, [MIDNIGHT_D, MIDNIGHT_D + 2.0])
+    (first, second), both = seasons(outlook, MIDNIGHT_D + np.arange(3.0))
 
-    assert both.made_m3 == same(1.0)
+    assert both.made_m3 == alone.made_m3 == same(1.0)
     assert first.made_m3.q90 + second.made_m3.q90 == pytest.approx(1.8)
 
 
@@ -181,7 +184,7 @@ def test_steps_of_six_hours_lose_nothing_that_hours_would_see(wide: Callable[[in
     assert short.told is not None
     assert long.told.run.timeline.steps < 0.4 * short.told.run.timeline.steps
 
-    for coarse, fine in zip(seasons(long, edges), seasons(short, edges), strict=True):
+    for coarse, fine in zip(seasons(long, edges)[0], seasons(short, edges)[0], strict=True):
         assert coarse.made_m3 == fine.made_m3
         assert coarse.balance is not None
         assert fine.balance is not None

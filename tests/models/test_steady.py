@@ -177,3 +177,21 @@ def test_a_day_that_was_covered_stays_so_within_the_margin(reckon: Reckon, at_ho
     ]
 
     assert covered == [False, True, False]
+
+
+def test_of_seasons_it_is_held_to_when_the_bottle_is_empty(reckon: Reckon, at_hour: Cook) -> None:
+    dinners = [at_hour(19.0 + 24.0 * day) for day in range(27)]
+
+    def told(early: int) -> Reckoning:
+        """A hundred paths: so many empty the bottle at the second dinner, the others at the third."""
+        starts = [0.0] * early + [0.3] * (100 - early)
+        return reckon(starts, np.zeros(100), dinners, hours=93.0 * 24.0, care_level=0.1)
+
+    # A dinner without gas takes 3 MJ in the pan, 0.12 kg.
+    before = said(told(9), LPG)
+    empty = [
+        backup_outlook(one, LPG).bottle_empty_date for one in (told(9), told(11), replace(told(11), before=before))
+    ]
+
+    assert (before.covered, before.verdicts, before.lacks) == ({}, {}, {})
+    assert empty == [date(2026, 3, 4), TUESDAY, date(2026, 3, 4)]
