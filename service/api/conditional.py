@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import datetime, timedelta
+from datetime import datetime
 from http import HTTPStatus
 from typing import Any
 
@@ -29,17 +29,26 @@ def answered(
     tag = etag or etag_of(body)
     age_s = MAX_AGE_S
     if valid_until is not None:
-        age_s = max(0, min(age_s, int((valid_until - wiring().clock()).total_seconds())))
-        # In the last minute caches are told to keep it for less and less.
-        request.environ[HOLDS_UNTIL] = valid_until - timedelta(seconds=MAX_AGE_S)
+        age_s = age_within(valid_until, wiring().clock())
+        request.environ[HOLDS_UNTIL] = valid_until
     held = request.if_none_match.contains_weak(tag)
     response = current_app.response_class(b"" if held else body, mimetype=media_type)
     if held:
         response.status_code = HTTPStatus.NOT_MODIFIED
         response.headers.pop("Content-Type", None)
     response.set_etag(tag)
-    response.headers["Cache-Control"] = f"private, max-age={age_s}"
+    response.headers["Cache-Control"] = cache_control(age_s)
     return response
+
+
+def age_within(valid_until: datetime, now: datetime) -> int:
+    """How long caches may keep an answer that holds until a moment. [s]"""
+    return max(0, min(MAX_AGE_S, int((valid_until - now).total_seconds())))
+
+
+def cache_control(age_s: int) -> str:
+    """What caches are told of an answer that they may keep for so long."""
+    return f"private, max-age={age_s}"
 
 
 def said_now(document: dict[str, Any]) -> Response:

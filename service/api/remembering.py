@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from service.api.conditional import HOLDS_UNTIL
+from service.api.conditional import HOLDS_UNTIL, MAX_AGE_S, age_within, cache_control
 from service.wiring import Wiring
 
 KEPT_ANSWERS = 128
@@ -34,6 +34,14 @@ class Remembered:
     headers: list[tuple[str, str]]
     body: bytes
     until: datetime
+
+    def headers_at(self, now: datetime) -> list[tuple[str, str]]:
+        """The headers as they are sent now: in the last minute caches are told to keep it for less and less."""
+        age_s = age_within(self.until, now)
+        if age_s == MAX_AGE_S:
+            return self.headers
+        others = [header for header in self.headers if header[0] != "Cache-Control"]
+        return [*others, ("Cache-Control", cache_control(age_s))]
 
 
 class _Own(threading.local):
@@ -60,10 +68,10 @@ class Memory:
             own.answers.clear()
             own.mark = mark
         asked = _asked(environ)
-        found = own.answers.get(asked)
-        if found is None or self._wired.clock() >= found.until:
+        found, now = own.answers.get(asked), self._wired.clock()
+        if found is None or now >= found.until:
             return self._answered(asked, environ, start, otherwise)
-        start(found.status, found.headers)
+        start(found.status, found.headers_at(now))
         return (found.body,)
 
     def _answered(self, asked: Asked, environ: Environ, start: Start, otherwise: Serve) -> Iterable[bytes]:

@@ -169,8 +169,8 @@ def what(why: Why, now: Told, before: Told, log: Differences) -> str:
         numbers = [None if one.inputs.fit is None else one.inputs.fit.id for one in (now, before)]
         return f"fit {numbers[0]} in place of {numbers[1] or 'none'}"
     if why == "time":
-        hours = (now.inputs.as_of - before.inputs.as_of) / timedelta(hours=1)
-        return f"{hours:.1f} hours passed"
+        minutes = (now.inputs.as_of - before.inputs.as_of) / timedelta(minutes=1)
+        return f"{minutes:.0f} min passed" if minutes < 60.0 else f"{minutes / 60.0:.1f} hours passed"
     return WORDS[why]
 
 
@@ -180,7 +180,8 @@ def summary(now: Told, before: Told, issued: tuple[float, float], parts: Sequenc
     since = before.issued.issued_at.astimezone(now.zone)
     said = f"what was said on {in_words(since.date())} at {since:%H:%M}"
     budget = f"{in_words(now.day)}: {LITRES_PER_M3 * issued[1]:.0f} L may be burned"
-    weighty = sorted((one for one in parts if abs(one.litres or 0.0) >= SMALL_L), key=_weight, reverse=True)
+    causes = (one for one in parts if one.why != "chance" and _weight(one) >= SMALL_L)
+    weighty = sorted(causes, key=_weight, reverse=True)
     why = ", ".join(f"{WORDS[one.why]} {one.litres:+.0f} L" for one in weighty[:2])
     if abs(moved) < SMALL_L:
         return f"{budget}, as {said}" + (f" ({why})." if why else ".")

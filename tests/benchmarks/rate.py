@@ -4,7 +4,8 @@
 
 Two workers of four threads each, eight connections kept alive, from two processes that do nothing but send and count.
 Both servers run all the time and are asked in turn for a short while, so that whatever else the machine does hits both.
-The bare route gives the same bytes back. Prints requests a second and the ratio; ends with 1 below 0.6.
+The product is `kettlecast serve` as it comes, request log and all; the bare route gives the same bytes back and logs
+nothing. Prints requests a second and the ratio; ends with 1 below 0.6.
 """
 
 from __future__ import annotations
@@ -27,11 +28,10 @@ from pathlib import Path
 from flask import Flask
 from rich.console import Console
 
-from service.app import create_app
 from service.demo.show import BASE, NAME, move_in
 from service.demo.world import demo_world
 from service.refitting import refit_now
-from service.settings import Settings, read_settings
+from service.settings import Settings
 from service.wiring import wire
 
 PATHS = (f"{BASE}/gas-budget", f"{BASE}/now")
@@ -40,11 +40,6 @@ PROCESSES, CONNECTIONS = 2, 4
 LEAST = 0.6
 BODY = "RATE_BODY"
 PATIENCE_S = 60.0
-
-
-def product() -> Flask:
-    """The product, on the database of the environment."""
-    return create_app(wire(read_settings()))
 
 
 def bare() -> Flask:
@@ -67,15 +62,22 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-@contextmanager
-def served(app: str, **environment: str) -> Iterator[int]:
-    """Port of an app served by gunicorn until the end of the block."""
-    port = free_port()
+def product(port: int, database: str) -> list[str]:
+    """The command that serves the product as anybody would, request log and all."""
+    return [sys.executable, "-m", "service.cli", "--database", database, "serve", "--bind", f"127.0.0.1:{port}"]
+
+
+def bare_route(port: int) -> list[str]:
+    """The command that serves the bare route; it logs no requests."""
     options = ["-k", "gthread", "-w", str(WORKERS), "--threads", str(THREADS), "--no-control-socket"]
-    command = [sys.executable, "-m", "gunicorn", *options, "-b", f"127.0.0.1:{port}", "--log-level", "error"]
-    server = subprocess.Popen(
-        [*command, f"tests.benchmarks.rate:{app}()"], env={**os.environ, **environment}, start_new_session=True
-    )
+    where = ["-b", f"127.0.0.1:{port}", "--log-level", "error"]
+    return [sys.executable, "-m", "gunicorn", *options, *where, "tests.benchmarks.rate:bare()"]
+
+
+@contextmanager
+def served(command: list[str], port: int, **environment: str) -> Iterator[int]:
+    """Port of what a command serves until the end of the block."""
+    server = subprocess.Popen(command, env={**os.environ, **environment}, stderr=subprocess.DEVNULL)
     try:
         wait_for(port)
         yield port
@@ -162,11 +164,13 @@ def settle(folder: str) -> str:
 def compare(path: str, database: str, folder: str, options: argparse.Namespace) -> float:
     """Both rates for one path, and their ratio."""
     with ExitStack() as running:
-        asked = running.enter_context(served("product", KETTLECAST_DATABASE=database))
+        port = free_port()
+        asked = running.enter_context(served(product(port, database), port))
         with urllib.request.urlopen(f"http://127.0.0.1:{asked}{path}") as answer:
             body = Path(folder) / "body.json"
             body.write_bytes(answer.read())
-        plain = running.enter_context(served("bare", **{BODY: str(body)}))
+        port = free_port()
+        plain = running.enter_context(served(bare_route(port), port, **{BODY: str(body)}))
         pairs = []
         for _ in range(options.rounds):
             pairs.append((rate(asked, path, options.seconds), rate(plain, path, options.seconds)))

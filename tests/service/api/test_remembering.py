@@ -93,19 +93,22 @@ def test_what_another_process_writes_is_seen_at_once(cook: FlaskClient, wired: W
     assert cook.get(f"{BASE}/now").get_json()["level_pct"] > before["level_pct"] + 10.0
 
 
-def test_the_hour_ends_in_memory_too(cook: FlaskClient, clock: Clock) -> None:
-    ages = []
-    for minute in (30.0, 58.0, 59.5, 60.0):
+def test_the_hour_ends_in_memory_too(cook: FlaskClient, clock: Clock, handled: list[str]) -> None:
+    told = []
+    for minute in (30.0, 58.0, 59.5, 59.75, 60.0):
         clock.now = NOW.replace(minute=0) + timedelta(minutes=minute)
-        for _ in range(2):
-            answer = cook.get(f"{BASE}/now")
-        ages.append((answer.headers["Cache-Control"], answer.get_json()["valid_until"][11:16]))
+        reached = len(handled)
+        answer = cook.get(f"{BASE}/now")
+        if minute == 30.0:
+            answer = cook.get(f"{BASE}/now")  # the first was issued, which is a write
+        told.append((answer.headers["Cache-Control"], answer.get_json()["valid_until"][11:16], len(handled) - reached))
 
-    assert ages == [
-        ("private, max-age=60", "07:00"),
-        ("private, max-age=60", "07:00"),
-        ("private, max-age=30", "07:00"),
-        ("private, max-age=60", "08:00"),
+    assert told == [
+        ("private, max-age=60", "07:00", 2),
+        ("private, max-age=60", "07:00", 0),
+        ("private, max-age=30", "07:00", 0),
+        ("private, max-age=15", "07:00", 0),
+        ("private, max-age=60", "08:00", 1),
     ]
 
 
