@@ -42,7 +42,10 @@ WRITES = {
     "gas": ("POST", "/v1/gas-quality", GAS_ASKED),
     "boil": ("POST", "/v1/boil-time", BOIL_ASKED),
 }
-QUESTIONS = ("now", "gas-budget", "storage", "backup", "forecast", "days", "days.csv", "model", "skill", "readings")
+QUESTIONS = (
+    "now", "gas-budget", "storage", "backup", "venting", "windows?flame_min=30", "forecast", "forecast.csv",
+    "forecast.svg", "outlook", "outlook.csv", "outlook.svg", "days", "days.csv", "model", "skill", "readings",
+)  # fmt: skip
 
 
 @pytest.fixture(scope="module")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import fields, post_dump, validate
+from marshmallow import INCLUDE, fields, post_dump, validate
 from webargs.fields import DelimitedList
 
 from service.api.fields import Schema, answer, day, flag, many, moment, number, text, which_day, whole
@@ -176,7 +176,10 @@ class Now(Stamp):
 
 
 class Point(Schema):
-    """One step of the forecast."""
+    """One step of the forecast; levels asked for beside these have fields of their own, such as production_q05_m3."""
+
+    class Meta:
+        unknown = INCLUDE
 
     start = moment("when it begins")
     end = moment("when it ends")

@@ -13,7 +13,11 @@ from service.api.fields import is_name
 from tests.service.api.support import BASE, NOW, faults, reading
 
 FAR = ("0001-01-01T00:00:00+14:00", "1989-12-31T23:59:59+00:00", "2201-01-01T00:00:00+00:00", "9999-12-31T23:59:59Z")
-ASKED = ("now", "gas-budget", "storage", "backup", "forecast", "days", "days.csv", "model", "boil-time?water_l=2")
+ASKED = (
+    "now", "gas-budget", "storage", "backup", "venting", "windows?flame_min=30", "forecast", "forecast.csv",
+    "forecast.png", "outlook?months=1", "outlook.csv", "outlook.svg", "days", "days.csv", "model",
+    "boil-time?water_l=2",
+)  # fmt: skip
 
 
 @pytest.mark.parametrize("as_of", FAR)
@@ -25,12 +29,16 @@ def test_a_moment_beyond_all_calendars_is_refused(home: FlaskClient, path: str, 
     assert "must be in the years 1990 to 2200" in faults(answer)["/as_of"]
 
 
-@pytest.mark.parametrize("path", ["now", "gas-budget", "storage", "forecast", "days", "model"])
+@pytest.mark.parametrize(
+    "path",
+    ["now", "gas-budget", "storage", "venting", "windows?flame_min=30", "forecast", "forecast.svg", "outlook",
+     "outlook.png?months=1", "days", "model"],
+)  # fmt: skip
 @pytest.mark.parametrize("as_of", ["1990-01-01T00:00:00+14:00", "2200-12-31T23:59:59-12:00"])
 def test_the_first_and_the_last_moment_taken_are_answered(home: FlaskClient, path: str, as_of: str) -> None:
     home.post(f"{BASE}/readings", json=reading("holder_level", 50, "%", NOW))
 
-    assert home.get(f"{BASE}/{path}?as_of={quote(as_of)}").status_code == 200
+    assert home.get(f"{BASE}/{path}{'&' if '?' in path else '?'}as_of={quote(as_of)}").status_code == 200
 
 
 @pytest.mark.parametrize(
