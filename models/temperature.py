@@ -17,6 +17,8 @@ DIURNAL_K = 3.5  # half the usual swing between night and afternoon
 WARMEST_HOUR = 15.0
 ANOMALY_DECAY_PER_D = 0.75  # how much of a warm or cold spell is left a day later
 ANOMALY_SD_K = 3.0  # usual spread of daily means about the normals
+LEAST_ANOMALY_SD_K = 0.5
+SPREAD_SHRINK = 30.0  # pairs of days that the usual spread is worth
 BIAS_WINDOW_D = 120.0
 BIAS_SHRINK_D = 60.0  # days of log at which the bias is believed by half
 CLIMATE_D = 365.0  # from this span of logged days on the season is learnt from them
@@ -133,11 +135,17 @@ def _climate(site: Site, day: Floats, mean: Floats) -> Floats:
 
 
 def _settled_bias(day: Floats, anomaly: Floats, until_day: float) -> tuple[float, float]:
-    """Lasting part of the last 120 days' anomalies and the spread about it, both shrunk. [K, K]"""
-    recent = anomaly[(day > until_day - BIAS_WINDOW_D) & (day <= until_day)]
+    """Lasting part of the last 120 days' anomalies and the spread of weather about it, both shrunk. [K, K]
+
+    A look at the thermometer at some hour strays from the day's mean by itself; what one day shares with the next does
+    not, so the spread is taken from that.
+    """
+    window = (day > until_day - BIAS_WINDOW_D) & (day <= until_day)
+    day, recent = day[window], anomaly[window]
     bias = float(recent.sum() / (len(recent) + BIAS_SHRINK_D))
-    spread = np.sum((recent - bias) ** 2)
-    return bias, float(np.sqrt((spread + 30.0 * ANOMALY_SD_K**2) / (len(recent) + 30.0)))
+    shared = ((recent[1:] - bias) * (recent[:-1] - bias) / ANOMALY_DECAY_PER_D)[np.diff(day) == 1.0]
+    variance = (shared.sum() + SPREAD_SHRINK * ANOMALY_SD_K**2) / (len(shared) + SPREAD_SHRINK)
+    return bias, float(np.sqrt(max(variance, LEAST_ANOMALY_SD_K**2)))
 
 
 def air_temperature(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.signal import lfilter
 
 from models.errors import Inconsistent, OutOfRange
 from models.log import Readings
@@ -125,3 +126,18 @@ def test_what_cannot_be_is_refused() -> None:
         PostedWeather(start_d=np.array([0.0]), end_d=np.array([1.0]), mean_c=np.array([70.0]))
     with pytest.raises(Inconsistent, match="differ in number"):
         PostedWeather(start_d=np.array([0.0]), end_d=np.array([1.0]), mean_c=np.array([7.0, 8.0]))
+
+
+def test_looks_at_odd_moments_do_not_pass_for_wilder_weather() -> None:
+    """Weather of 2 K that decays by a quarter a day, seen through looks that stray by 3 K."""
+    time_d = START_D - np.arange(120.0, 0.0, -1.0) + 0.375
+    spreads = []
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        spell = lfilter([2.0 * np.sqrt(1.0 - 0.75**2)], [1.0, -0.75], rng.standard_normal(120))
+        seen = daily_mean(air_temperature(SITE, Readings(), None, START_D), np.append(time_d, START_D + 0.375)) + spell
+        log = readings(time_d, seen + 3.0 * rng.standard_normal(120))
+        spreads.append(air_temperature(SITE, log, None, START_D).anomaly_sd_k)
+
+    # The usual 3 K weigh thirty pairs of days against the log's 119.
+    assert np.mean(spreads) == pytest.approx(np.sqrt((119 * 2.0**2 + 30 * 3.0**2) / 149), abs=0.25)
