@@ -49,6 +49,15 @@ class ProductionPaths:
     burned_ratio: Floats
 
 
+def _mirrored(paths: int, others: int, rng: np.random.Generator) -> Floats:
+    """Standard normal draws, (paths, others): every second path the mirror image of the one before.
+
+    So the middle of the paths is where it would be with many more of them, and medians do not wander with the seed.
+    """
+    half = rng.standard_normal(((paths + 1) // 2, others))
+    return np.stack([half, -half], axis=1).reshape(-1, others)[:paths]
+
+
 def _coming_days(state: ProductionState, until_d: float) -> Floats:
     """Edges of the days after the as-of day, until they cover a moment. [d]"""
     known = state.known
@@ -215,17 +224,18 @@ def _multipliers(state: ProductionState, alpha: Floats, middle_d: Floats, rng: n
     """Gas made over gas expected on each day, (days, paths): level, spell and season, without the day's own shock."""
     parameters, paths = state.parameters, len(alpha)
     level, spell = alpha[:, 0].copy(), alpha[:, 1].copy()
-    brim = 1.0 + BRIM_SPREAD * state.brim_share * rng.standard_normal(paths)
+    brim = 1.0 + BRIM_SPREAD * state.brim_share * _mirrored(paths, 1, rng)[:, 0]
     drift, spread = state.widening * parameters.drift, state.widening * parameters.spell_spread
     now = state.state_d
     out = np.empty((len(middle_d), paths))
     waves = season(middle_d)
+    strays = _mirrored(paths, 2 * len(middle_d), rng).T
     for day, moment in enumerate(middle_d.tolist()):
         step = max(moment - now, 0.0)
         now = max(moment, now)
         stays = np.exp(-step / parameters.spell_d)
-        level += drift * np.sqrt(step) * rng.standard_normal(paths)
-        spell = stays * spell + spread * np.sqrt(1.0 - stays**2) * rng.standard_normal(paths)
+        level += drift * np.sqrt(step) * strays[2 * day]
+        spell = stays * spell + spread * np.sqrt(1.0 - stays**2) * strays[2 * day + 1]
         out[day] = (level + spell + alpha[:, 2:4] @ waves[:, day]) * brim
     return out
 
@@ -234,7 +244,7 @@ def _alphas(state: ProductionState, paths: int, rng: np.random.Generator) -> Flo
     """Draws of the joint state, (paths, 6)."""
     values, vectors = np.linalg.eigh(state.covariance)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
-    return np.asarray(state.mean + rng.standard_normal((paths, len(state.mean))) @ root.T)
+    return np.asarray(state.mean + _mirrored(paths, len(state.mean), rng) @ root.T)
 
 
 def _levels(state: ProductionState, alpha: Floats, rng: np.random.Generator) -> Floats:
@@ -273,9 +283,9 @@ def sample_paths(state: ProductionState, *, edges_d: Floats, paths: int, rng: np
     first = int(np.clip(np.searchsorted(physics.edges_d, min(start_d, edges[0]), side="right") - 1, 0, None))
     days_d, expected = physics.edges_d[first:], physics.expected_sm3[first:]
     alpha = _alphas(state, paths, rng)
-    burned_ratio = np.exp(BOOK_SPREAD * state.booked_share * rng.standard_normal(paths))
+    burned_ratio = np.exp(BOOK_SPREAD * state.booked_share * _mirrored(paths, 1, rng)[:, 0])
     ratio = _multipliers(state, alpha, (days_d[:-1] + days_d[1:]) / 2.0, rng) * burned_ratio
-    shock = state.parameters.day_spread * rng.standard_normal(ratio.shape)
+    shock = state.parameters.day_spread * _mirrored(paths, len(ratio), rng).T
     made = np.minimum(expected * np.maximum(ratio + shock, 0.0), state.most_sm3_per_d)
     today = int(np.searchsorted(days_d, edges[0], side="right")) - 1
     echo = state.echo.added(float(np.median(made[today])), len(made) - today)
