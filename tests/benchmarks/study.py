@@ -1,11 +1,14 @@
 """How well production is foretold on invented households, against what a user could take instead.
 
-    OMP_NUM_THREADS=1 .venv/bin/python tests/benchmarks/study.py --seeds 2001 2024 --out study.md [--classics]
+    OMP_NUM_THREADS=1 .venv/bin/python tests/benchmarks/study.py --seeds 2001 2024 --out study.md
+        [--classics | --wrong-priors]
 
 Every household is drawn by its seed; from each of several moments, with logs of 90 days to three years, the coming 90
 days are foretold with and without knowing their weather. Then once more with two to four weeks of log, and with none.
 What came is known from the invented truth. `--classics` adds automatic exponential smoothing, ARIMA and theta on the
-ledger's daily series (`pip install '.[study]'`); they take about a minute more per household.
+ledger's daily series (`pip install '.[study]'`); they take about a minute more per household. `--wrong-priors` starts
+the model from beliefs that are far off (1.0 instead of 0.62 m3 of gas from a kilogram, decay from 9 instead of 3 °C on)
+and looks at logs of 60 days and more.
 """
 
 from __future__ import annotations
@@ -14,21 +17,24 @@ import argparse
 import sys
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from contextlib import ExitStack, contextmanager, nullcontext
+from dataclasses import dataclass, field, replace
 from datetime import date
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 from scipy.stats import norm
 
 from models.calendar import local_midnights, midnight
 from models.days import day_ledger
-from models.digester import MIXED_SCRAPS
+from models.digester import MIXED_SCRAPS, Feedstock, feedstock, named_feedstock
 from models.log import Log
 from models.production.fit import fit, state
 from models.production.forecast import sample_paths
+from models.production.parameters import PRIORS
 from models.production.record import Record, balance, record
 from models.temperature import PostedWeather
 from models.units import Floats
@@ -162,6 +168,29 @@ def table(found: list[Case], against: str, names: list[str]) -> list[str]:
     return lines
 
 
+def _richer(stock: Feedstock | None) -> Feedstock | None:
+    return stock and replace(stock, gas_sm3_per_kg_vs=stock.gas_sm3_per_kg_vs / 0.62)
+
+
+@contextmanager
+def wrong_priors() -> Iterator[None]:
+    """Feed believed to give 1.0 instead of 0.62 m3/kg, and decay to stop at 9 instead of 3 °C."""
+    priors = (replace(PRIORS[0], centre=9.0), *PRIORS[1:])
+    substrate = "models.production.substrate"
+    with ExitStack() as patched:
+        for module in ("models.production.parameters", "models.production.values"):
+            patched.enter_context(patch(f"{module}.PRIORS", priors))
+        patched.enter_context(patch(f"{substrate}.feedstock", lambda name: _richer(feedstock(name))))
+        patched.enter_context(patch(f"{substrate}.named_feedstock", lambda name: _richer(named_feedstock(name))))
+        yield
+
+
+def sixty_days_on(rng: np.random.Generator, moments: int) -> dict[str, Floats]:
+    """Lengths of log from sixty days on. [d]"""
+    long = np.exp(rng.uniform(np.log(60.0), np.log(DAYS - AHEAD - 1.0), moments))
+    return {"60 days": np.array([60.0]), "60 days to three years of log": long}
+
+
 def parts(rng: np.random.Generator, moments: int) -> dict[str, Floats]:
     """Lengths of log for each part of the study. [d]"""
     long = np.exp(rng.uniform(np.log(90.0), np.log(DAYS - AHEAD - 1.0), moments))
@@ -172,12 +201,16 @@ def parts(rng: np.random.Generator, moments: int) -> dict[str, Floats]:
     }
 
 
-def study(first: int, last: int, moments: int, others: dict[str, Forecaster]) -> list[str]:
+Parts = Callable[[np.random.Generator, int], dict[str, Floats]]
+
+
+def study(seeds: tuple[int, int], moments: int, lengths_of: Parts, others: dict[str, Forecaster]) -> list[str]:
     """The whole study, as the lines of a report."""
+    first, last = seeds
     found: dict[str, list[Case]] = {}
     for seed in range(first, last + 1):
         world = draw_world(seed, days=DAYS)
-        for name, lengths in parts(np.random.default_rng(seed), moments).items():
+        for name, lengths in lengths_of(np.random.default_rng(seed), moments).items():
             found.setdefault(name, []).extend(cases(world, seed, np.asarray(lengths, dtype=float), others))
         sys.stderr.write(f"household {seed}\n")
     libraries = ", ".join(f"{name} {version(name)}" for name in ("numpy", "scipy", "statsmodels"))
@@ -199,10 +232,15 @@ def main() -> None:
     arguments.add_argument("--seeds", type=int, nargs=2, default=(2001, 2024), metavar=("FIRST", "LAST"))
     arguments.add_argument("--moments", type=int, default=6, help="moments for each household and part")
     arguments.add_argument("--out", type=Path, required=True, help="Markdown file to write")
-    arguments.add_argument("--classics", action="store_true", help="add AutoETS, AutoARIMA and theta")
+    which = arguments.add_mutually_exclusive_group()
+    which.add_argument("--classics", action="store_true", help="add AutoETS, AutoARIMA and theta")
+    which.add_argument("--wrong-priors", action="store_true", help="start the model from beliefs that are far off")
     given = arguments.parse_args()
     others: dict[str, Forecaster] = {"seasonal naive": seasonal_naive} | (classics() if given.classics else {})
-    given.out.write_text("\n".join(study(*given.seeds, given.moments, others)) + "\n", encoding="utf-8")
+    with wrong_priors() if given.wrong_priors else nullcontext():
+        lengths_of = sixty_days_on if given.wrong_priors else parts
+        lines = study(tuple(given.seeds), given.moments, lengths_of, others)
+    given.out.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
