@@ -115,9 +115,6 @@ class _Documents:
     def get(self, name: str) -> Kept:
         return _Description(self.by_name["description"])
 
-    def version(self, name: str) -> int | None:
-        return None
-
     def meals(self, name: str) -> list[dict[str, Any]]:
         return list(self.by_name["meals"])
 

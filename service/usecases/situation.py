@@ -32,14 +32,11 @@ class Kept(Protocol):
         """The document, as the contract writes it."""
 
 
-class Homes(Protocol):
-    """Where descriptions, schedules and posted weather are kept."""
+class Documents(Protocol):
+    """Where descriptions, schedules and posted weather are read."""
 
     def get(self, name: str) -> Kept:
         """The description; refused where there is none."""
-
-    def version(self, name: str) -> int | None:
-        """Grows with every write to the household; None where there is none."""
 
     def meals(self, name: str) -> list[dict[str, Any]]:
         """Every meal."""
@@ -49,6 +46,13 @@ class Homes(Protocol):
 
     def weather(self, name: str) -> Any:
         """The daily forecast last posted."""
+
+
+class Homes(Documents, Protocol):
+    """Where they are kept."""
+
+    def version(self, name: str) -> int | None:
+        """Grows with every write to the household; None where there is none."""
 
 
 class Logs(Protocol):
@@ -127,7 +131,7 @@ def as_tested(described: Household, log: Log, posted: PostedWeather | None, as_o
     return replace(household, burners=burners_as_tested(household, log, air=air))
 
 
-def situation(name: str, as_of: datetime, *, homes: Homes, logs: Logs, fits: Fits) -> Situation:
+def situation(name: str, as_of: datetime, *, homes: Documents, logs: Logs, fits: Fits) -> Situation:
     """A household as it stood at a moment: readings taken up to then, and the newest fit made on none later."""
     document = homes.get(name).document
     described = household_from(document)

@@ -10,6 +10,7 @@ from flask.testing import FlaskClient
 
 from service.api.examples import DESCRIPTION
 from service.api.schemas.forecasts import ForecastChanges, ForecastEntry
+from service.refitting import refit_now
 from service.wiring import Wiring
 from tests.service.api.support import BASE, NOW, Clock, faults, reading, strict
 
@@ -165,7 +166,7 @@ def test_guests_are_told_as_the_meals(cook: FlaskClient) -> None:
 
 
 def test_each_cause_is_told_apart_in_the_order_of_the_contract(cook: FlaskClient, clock: Clock, wired: Wiring) -> None:
-    ask(cook, "gas-budget?date=2026-11-27")
+    dinner_l = 1000.0 * ask(cook, "gas-budget?date=2026-11-27")["meals"][0]["need_m3"]
     clock.now = NOW + timedelta(hours=5)
     cook.post(f"{BASE}/readings", json=reading("holder_level", 40, "%", NOW + timedelta(hours=4)))
     warm = [{"date": f"2026-11-{day}", "mean_c": 24.0} for day in (25, 26, 27)]
@@ -186,8 +187,21 @@ def test_each_cause_is_told_apart_in_the_order_of_the_contract(cook: FlaskClient
         "description",
     ]
     assert found["readings"] < 0.0 < found["weather"]
-    assert found["meals"] > 100.0  # the gas of a dinner
+    assert 0.25 * dinner_l < found["meals"] < dinner_l  # some of it would have been cooked on the backup
     assert -50.1 <= found["description"] < -35.0  # 0.05 m3 of reserve have become 0.1; an empty holder loses less
+
+
+def test_a_new_fit_is_told_by_its_number(cook: FlaskClient, wired: Wiring) -> None:
+    ask(cook, "gas-budget")
+    assert refit_now("home", NOW - timedelta(days=2), wired).outcome == "replaced"
+    ask(cook, "gas-budget")
+    first = changes(cook)
+    assert refit_now("home", NOW, wired).outcome == "replaced"
+    ask(cook, "gas-budget")
+    second = changes(cook)
+
+    assert set(litres(first)) <= {"fit", "chance"}
+    assert [told["changes"][0]["what"] for told in (first, second)] == ["fit 1 in place of none", "fit 2 in place of 1"]
 
 
 def test_a_day_later_the_same_day_is_compared(cook: FlaskClient, clock: Clock) -> None:
