@@ -17,7 +17,7 @@ from models.temperature import extraterrestrial_mj_per_m2_d, normal_c
 from models.units import Bools, Floats
 
 BLENDED_BELOW = 0.85  # of the prior's standard deviation
-FITTED_BELOW = 0.35
+FITTED_BELOW = 0.45  # passed after about two months of log
 SEASON_NEEDS_D = 270.0
 LEAST_SWING = 0.15  # of the yearly mean, from the middle to the top
 RHYTHM_NEEDS_D = 28
