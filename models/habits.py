@@ -10,25 +10,24 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from models.calendar import local_date, midnight, to_days
+from models.diary import NEAR_D, serving_of
 from models.errors import within
 from models.holder import GasHolder, sm3_per_m3
 from models.log import Log, Readings
 from models.meals import LOGGED, UNPLANNED, MealPlan, Serving, servings
 from models.storage import Wanted
 from models.stove import Stove, Use, gas_of_cooking, planned_use, typical
-from models.units import Bools, Floats, Ints
+from models.units import Bools, Floats
 
 PSEUDO = 20.0  # a household without a log is worth this many observations of the plan
 PRIOR_SKIP, PRIOR_GUESTS, PRIOR_GUEST_FACTOR, PRIOR_SPREAD = 0.08, 0.06, 1.5, 0.2
 RECENT = 200  # observations of a meal; older ones tell of another life
 LOOK_BACK_D = 400.0
-NEAR_D = 0.1  # an unnamed entry this close to a serving is that serving
-SAME_MEAL_D = 0.5  # one that names the meal may be further off
 SILENCE_D = 3.0  # a longer pause in the cooking log tells nothing of skipped meals
 FRESH_D = 0.5  # a gauge reading this old still says whether there was gas for a meal
-SMALLEST_SHARE = 0.25  # an unnamed entry below this share of a serving is a tea before it
 GUEST_RATIO = 1.4
-EVEN_ODDS = 0.5  # of a meal that is not in the log: skipped, or cooked and forgotten
+EVEN_ODDS = 0.5  # of a meal that is not in the log: skipped or forgotten; of a flame that will not last: lit or not
+PSEUDO_BEGUN = 4.0  # cooks differ: few meals on the backup tell which kind this one is
 UNPLANNED_D = 1.0 / 144.0  # ten minutes
 USE_VARIANCE = 1.25  # mean square over squared mean of a single unplanned use
 
@@ -64,7 +63,7 @@ class Habits:
     """
 
     meals: Mapping[str, MealHabit] = field(default_factory=dict)
-    begun: float = 1.0
+    begun: float = EVEN_ODDS
     unplanned_per_d: float = 0.0
     unplanned_sm3: float = 0.0
     unplanned_hour: float = 16.0
@@ -104,15 +103,16 @@ def learn_habits(
     -----
     Everything is shrunk towards the plan by twenty pseudo-observations; of each meal the last 200 count. A meal is not
     taken as skipped where backup fuel was used, where the gauge shows that there was no gas for it, or where the log
-    was silent for days; of the others that are missing a share was cooked and forgotten.
+    was silent for days; of the others that are missing a share was cooked and forgotten. Whether this cook lights a
+    flame that will not last is told by the meals on which backup was used, from even odds worth four of them.
     """
     within("forgotten", forgotten, 0.0, 1.0)
     diary = _diary(plan, log, typical(stove), as_of_d)
     if not len(diary.cooking):
         return Habits()
-    serving_of = _matched(diary)
-    own = serving_of >= 0
-    logged = np.bincount(serving_of[own], weights=diary.used[own], minlength=len(diary.past))
+    found = serving_of(diary.cooking, diary.used, diary.past, diary.planned)
+    own = found >= 0
+    logged = np.bincount(found[own], weights=diary.used[own], minlength=len(diary.past))
     told = (_kept(diary) | (logged > 0.0)) & _had_gas(diary, log.of("holder_level"), holder, typical(stove))
     on_backup = _near(log.of("backup_used").time_d, diary.past)
     names = np.array([serving.meal for serving in diary.past], dtype=np.str_)
@@ -122,7 +122,7 @@ def learn_habits(
         ratio = logged[mine] / diary.planned[mine]
         meals[meal.name] = _meal_habit(ratio, on_backup=on_backup[mine], forgotten=forgotten)
     ran_out, left = np.sum(on_backup & (logged > 0.0)), np.sum(on_backup & (logged <= 0.0))
-    begun = float((PSEUDO + ran_out) / (PSEUDO + ran_out + left))
+    begun = float((PSEUDO_BEGUN * EVEN_ODDS + ran_out) / (PSEUDO_BEGUN + ran_out + left))
     return replace(_unplanned(diary, ~own, plan.zone), meals=meals, begun=begun)
 
 
@@ -152,31 +152,6 @@ def _diary(plan: MealPlan, log: Log, stove: Stove, as_of_d: float) -> _Diary:
         starts_d=np.array([serving.start_d for serving in past]),
         moments_d=np.concatenate([[midnight(first, plan.zone)], cooking.time_d, [as_of_d]]),
     )
-
-
-def _matched(diary: _Diary) -> Ints:
-    """Index of the serving that each entry belongs to, -1 for use outside the plan."""
-    cooking = diary.cooking
-    names = np.array([serving.meal for serving in diary.past], dtype=np.str_)
-    found = np.full(len(cooking), -1)
-    for meal in np.unique(cooking.meal):
-        rows = np.flatnonzero(cooking.meal == meal)
-        own = np.flatnonzero(names == meal) if meal else np.arange(len(diary.past))
-        if len(own):
-            gap_d, nearest = _nearest(cooking.time_d[rows], diary.starts_d[own])
-            found[rows] = np.where(gap_d <= (SAME_MEAL_D if meal else NEAR_D), own[nearest], -1)
-    total = np.bincount(found[found >= 0], weights=diary.used[found >= 0], minlength=len(diary.past))
-    small = (cooking.meal == "") & (found >= 0)
-    small[small] = total[found[small]] < SMALLEST_SHARE * diary.planned[found[small]]
-    return np.where(small, -1, found)
-
-
-def _nearest(time_d: Floats, sorted_d: Floats) -> tuple[Floats, Ints]:
-    """Distance to, and index of, the nearest of some sorted instants. [d]"""
-    after = np.clip(np.searchsorted(sorted_d, time_d), 0, len(sorted_d) - 1)
-    before = np.maximum(after - 1, 0)
-    nearest = np.where(np.abs(time_d - sorted_d[before]) <= np.abs(sorted_d[after] - time_d), before, after)
-    return np.abs(time_d - sorted_d[nearest]), nearest
 
 
 def _near(time_d: Floats, past: Sequence[Serving]) -> Bools:
@@ -282,6 +257,7 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
     """
     shape = (paths, len(asked))
     need, cooked = np.broadcast_to(use.sm3, shape).copy(), np.ones(shape, dtype=bool)
+    begun = rng.random(shape) < habits.begun
     columns_of: dict[str, list[int]] = {}
     for column, serving in enumerate(asked):
         columns_of.setdefault(serving.meal, []).append(column)
@@ -289,6 +265,7 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
         if meal == UNPLANNED:
             need[:, columns] = _teas(habits, (paths, len(columns)), rng)
         if meal in (UNPLANNED, LOGGED):
+            begun[:, columns] = True  # a tea is always tried; of what the log tells we know
             continue
         habit, size = habits.of(meal), (paths, len(columns))
         changed = np.array([asked[column].factor != 1.0 for column in columns])
@@ -299,7 +276,6 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
         guests = (rng.random(size) < habit.guests) & ~changed
         need[:, columns] *= habit.ratio * own_ratio * day * np.where(guests, habit.guest_factor, 1.0)
         cooked[:, columns] = (rng.random(size) < cooked_odds) | changed
-    begun = rng.random(shape) < habits.begun if habits.begun < 1.0 else None
     return Wanted(need_sm3=need, cooked=cooked, begun=begun)
 
 

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from models.calendar import local_date
+from models.diary import not_yet_logged
 from models.habits import Habits, unplanned_servings
 from models.log import Log, Readings
 from models.meals import LOGGED, MealPlan, Serving, servings
@@ -51,35 +52,40 @@ def cooked_since(
     Returns
     -------
     tuple of Serving, sorted by start
-        The logged cooking as it was; after its last entry, what the plan and the habits expect.
+        The logged cooking as it was, of what was on at the reading the rest; after the last entry, what the plan and
+        the habits expect and the log does not tell of already.
 
     Notes
     -----
     Up to its last entry the log is taken at its word: a meal that is not in it was not cooked.
     """
     since_d, now_d = between_d
-    cooking = log.of("cooking").between(-np.inf, now_d)
+    cooking = log.of("cooking").between(since_d - LONGEST_COOKING_MIN / MINUTES_PER_DAY, now_d)
     cooking = cooking.select(cooking.value > 0.0)
     told_d = max(since_d, float(cooking.time_d[-1])) if len(cooking) else since_d
-    recent = cooking.between(since_d, now_d)
-    logged = [_logged(recent.select(slice(k, k + 1)), stove, plan.zone) for k in range(len(recent))]
+    logged = [_logged(cooking.select(slice(k, k + 1)), stove, plan.zone, since_d) for k in range(len(cooking))]
     first, last = local_date(since_d, plan.zone), local_date(now_d, plan.zone)
     days = (last - first).days + 1
-    expected = (*servings(plan, first, days, stove), *unplanned_servings(habits, first, days, plan.zone))
-    found = [*logged, *(one for one in expected if told_d < one.start_d < now_d)]
+    meals = not_yet_logged(servings(plan, first, days, stove), cooking, stove)
+    expected = (*meals, *unplanned_servings(habits, first, days, plan.zone))
+    found = [
+        *(one for one in logged if one.end_d > since_d),
+        *(one for one in expected if told_d < one.start_d < now_d),
+    ]
     return tuple(sorted(found, key=lambda one: one.start_d))
 
 
-def _logged(entry: Readings, stove: Stove, zone: ZoneInfo) -> Serving:
-    """One entry of the cooking log as a serving; one that names no known burner was on the first."""
+def _logged(entry: Readings, stove: Stove, zone: ZoneInfo, since_d: float) -> Serving:
+    """What one entry of the cooking log took since a moment; one that names no known burner was on the first."""
     start_d, flame, item = float(entry.time_d[0]), float(entry.flame_fraction[0]), str(entry.item[0])
-    minutes = min(max(float(entry.value[0]), SHORTEST_MIN), LONGEST_COOKING_MIN)
+    end_d = start_d + min(float(entry.value[0]), LONGEST_COOKING_MIN) / MINUTES_PER_DAY
+    start_d = min(max(start_d, since_d), end_d)
     known = {burner.name for burner in stove.burners}
+    minutes = max((end_d - start_d) * MINUTES_PER_DAY, SHORTEST_MIN)
     dish = Dish(
         burner=item if item in known else stove.burners[0].name,
         steps=(Burning(minutes=minutes, flame_fraction=flame if LOWEST_FLAME <= flame <= 1.0 else 1.0),),
     )
-    end_d = start_d + minutes / MINUTES_PER_DAY
     return Serving(
         meal=LOGGED, day=local_date(start_d, zone), start_d=start_d, end_d=end_d, dishes=(dish,), planned=False
     )

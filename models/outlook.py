@@ -10,11 +10,13 @@ import numpy as np
 
 from models.burner import Burner, GasSupply, gas_flow_sm3_per_h
 from models.calendar import local_date, local_midnights
+from models.diary import not_yet_logged
 from models.gas import net_mj_per_sm3
 from models.habits import Habits, demand, learn_habits, unplanned_servings
 from models.household import Household
 from models.ledger import standard_per_wet
 from models.level import JUST_NOW_D, cooked_since, level_now, looked_at_d
+from models.log import Log
 from models.meals import MealPlan, Serving, servings
 from models.production.forecast import ProductionPaths, sample_paths
 from models.production.record import Record
@@ -145,10 +147,11 @@ class _Cook:
         use = planned_use(asked, stove)
         return use, demand(asked, use, self.habits, paths=len(self.methane), rng=rng)
 
-    def coming(self, first: date, days: int) -> tuple[Serving, ...]:
-        """Planned servings and usual teas, in order."""
+    def coming(self, first: date, days: int, log: Log) -> tuple[Serving, ...]:
+        """Planned servings that the log does not tell of already, and usual teas, in order."""
+        planned = servings(self.plan, first, days, self.stove)
         asked = (
-            *servings(self.plan, first, days, self.stove),
+            *not_yet_logged(planned, log.of("cooking"), self.stove),
             *unplanned_servings(self.habits, first, days, self.household.zone),
         )
         return tuple(sorted(asked, key=lambda serving: (serving.start_d, serving.meal)))
@@ -188,13 +191,14 @@ def _level_sm3(known: Record, made: ProductionPaths, cook: _Cook, rng: np.random
     timeline = lay_timeline(since_d, now_d, past)
     _, wanted = cook.wants(timeline.servings, rng)
     per_wet = standard_per_wet(known.household, known.air, timeline.edges_d)
-    return level_now(made, timeline, wanted=wanted, conditions=_conditions(known, per_wet), rng=rng)
+    conditions = replace(_conditions(known, per_wet), reserve_sm3=0.0)  # what was burned was burned
+    return level_now(made, timeline, wanted=wanted, conditions=conditions, rng=rng)
 
 
 def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook, draws: Draws) -> Reckoning:
     """The holder walked from now to the last edge."""
     household = known.household
-    coming = cook.coming(local_date(known.as_of_d, household.zone), len(edges) - 1)
+    coming = cook.coming(local_date(known.as_of_d, household.zone), len(edges) - 1, known.log)
     step_h = 1 if len(edges) - 2 <= HOURLY_DAYS else SEASON_STEP_H
     timeline = lay_timeline(known.as_of_d, float(edges[-1]), coming, extra_d=edges, step_h=step_h)
     use, wanted = cook.wants(timeline.servings, draws.coming)

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+import statsmodels.api as sm
 
 from models.calendar import from_days
 from models.errors import OutOfRange
@@ -61,6 +62,21 @@ def test_twenty_days_are_worth_as_much_as_the_plan(learn: Learn, logged: Logged)
     assert dinner.spread == pytest.approx(np.sqrt((20 * 0.04 + 20 * np.log(1.2) ** 2) / 40))
     assert habits.of("lunch").ratio == pytest.approx(1.0)
     assert dinner.observations == 20
+
+
+def test_odds_and_ratio_are_those_of_regressions_with_the_plan_as_data(learn: Learn, logged: Logged) -> None:
+    # statsmodels: a binomial regression and a weighted mean over ten dinners, with the plan as twenty more.
+    minutes = np.array([33.0, 27.0, 0.0, 36.0, 30.0, 0.0, 24.0, 33.0, 30.0, 36.0])
+    rows = [("cooking", 24.0 * day + 19.0, spent, "dinner") for day, spent in enumerate(minutes.tolist()) if spent]
+    dinner = learn(logged(*rows, *every_day(10, 12.0, 30.0)), 10.0).of("dinner")
+
+    was_cooked = np.append(minutes > 0.0, [True, False])
+    weights = np.append(np.ones(10), [20.0 * 0.92, 20.0 * 0.08])
+    odds = sm.GLM(was_cooked.astype(float), np.ones(12), family=sm.families.Binomial(), freq_weights=weights).fit()
+    ratios = np.append(minutes[minutes > 0.0] / 30.0, 1.0)
+    mean = sm.WLS(ratios, np.ones(9), weights=np.append(np.ones(8), 20.0)).fit()
+    assert dinner.cooked == pytest.approx(float(odds.predict(np.ones(1))[0]), rel=1e-6)  # its iteration stops at 1e-8
+    assert dinner.ratio == pytest.approx(float(mean.params[0]))
 
 
 def test_skipped_meals_are_counted(learn: Learn, logged: Logged) -> None:
@@ -174,9 +190,9 @@ def test_a_cook_who_looks_before_lighting_is_found_out(learn: Learn, logged: Log
     on_backup = [("backup_used", 24.0 * day + 19.3, 0.1) for day in range(20)]
     ran_out = every_day(5, 19.0, 15.0)
 
-    # Twenty times on the backup, five of them begun on gas: with twenty that the plan is worth, 25 of 40.
-    assert learn(logged(*lunches, *on_backup, *ran_out), 20.0).begun == pytest.approx(25 / 40)
-    assert learn(logged(*lunches), 20.0).begun == 1.0
+    # Twenty times on the backup, five of them begun on gas: with even odds worth four, 7 of 24.
+    assert learn(logged(*lunches, *on_backup, *ran_out), 20.0).begun == pytest.approx(7 / 24)
+    assert learn(logged(*lunches), 20.0).begun == Habits().begun == 0.5
 
 
 def test_no_dinner_on_an_empty_holder_teaches_nothing(learn: Learn, logged: Logged) -> None:
@@ -309,7 +325,14 @@ def test_meals_are_begun_as_often_as_the_cook_does(stove: Stove, at_hour: Cook) 
 
     assert wanted.begun is not None
     assert wanted.begun.mean() == pytest.approx(0.3, abs=0.03)  # standard error 0.007
-    assert demand(asked, use, Habits(), paths=2, rng=np.random.default_rng(5)).begun is None
+
+
+def test_what_the_log_tells_of_was_begun(stove: Stove, at_hour: Cook) -> None:
+    asked = [at_hour(19.0, "logged"), at_hour(20.0, "unplanned"), at_hour(21.0)]
+    wanted = demand(asked, planned_use(asked, stove), Habits(begun=0.0), paths=9, rng=np.random.default_rng(5))
+
+    assert wanted.begun is not None
+    assert wanted.begun.tolist() == [[True, True, False]] * 9
 
 
 def test_teas_are_drawn_with_their_mean_and_not_all_alike(draw: Callable[..., tuple[np.ndarray, np.ndarray]]) -> None:

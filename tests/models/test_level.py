@@ -23,6 +23,7 @@ NEVER_SKIPPED = Habits(
         "dinner": MealHabit(cooked=1.0 - 1e-9, spread=0.0, guests=0.0, observations=10**9),
         "lunch": MealHabit(cooked=1.0 - 1e-9, spread=0.0, guests=0.0, observations=10**9),
     },
+    begun=1.0,
     unplanned_per_d=0.0,
 )
 Logged = Callable[..., Log]
@@ -89,6 +90,22 @@ def test_the_log_is_taken_at_its_word_up_to_its_last_entry(now: Callable[..., np
 
 def test_an_entry_is_no_meal_twice(now: Callable[..., np.ndarray], logged: Logged) -> None:
     assert now(read_at(8.0), 14.0, logged(("cooking", 12.2, 20.0))) == pytest.approx([0.4])
+
+
+def test_a_dinner_cooked_before_its_hour_is_no_second_dinner(now: Callable[..., np.ndarray], logged: Logged) -> None:
+    log = logged(("cooking", 12.0, 20.0), ("cooking", 18.5, 25.0, "dinner"))
+
+    assert now(read_at(8.0), 20.0, log) == pytest.approx([0.6 - 0.2 - 0.25])
+
+
+def test_of_what_was_on_at_the_reading_only_the_rest_is_taken_off(
+    now: Callable[..., np.ndarray], logged: Logged
+) -> None:
+    log = logged(("cooking", 12.0, 30.0), ("cooking", 16.0, 5.0))
+
+    # Read at a quarter past twelve: fifteen of the thirty minutes were still to come.
+    assert now(read_at(12.25), 17.0, log) == pytest.approx([0.6 - 0.15 - 0.05])
+    assert now(read_at(12.5), 17.0, log) == pytest.approx([0.6 - 0.05])
 
 
 def test_gas_beyond_the_capacity_was_vented_before_the_meal(now: Callable[..., np.ndarray], logged: Logged) -> None:
