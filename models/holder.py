@@ -19,6 +19,7 @@ from models.units import (
     Floats,
 )
 
+LEAST_STEP = (0.01, 1e-6)  # % and m3 between gauge points: what a gauge can tell apart
 GAUGE_PCT = (-50.0, 1000.0)  # what a gauge may be said to show: the absurd stays absurd, for the ledger to set aside
 GaugePoints = tuple[tuple[float, float], ...]
 
@@ -53,8 +54,11 @@ class GasHolder:
         points = np.asarray(self.gauge_points, dtype=float)
         within("gauge_points level_pct", points[:, 0], 0.0, 100.0)
         within("gauge_points volume_m3", points[:, 1], 0.0, 1.05 * self.capacity_m3)
-        if len(points) < 2 or (np.diff(points, axis=0) <= 0.0).any():
-            raise Inconsistent("gauge_points must be two or more, each above the one before", field="gauge_points")
+        if len(points) < 2 or (np.diff(points, axis=0) < LEAST_STEP).any():
+            raise Inconsistent(
+                "gauge_points must be two or more, each above the one before by 0.01 % and a millilitre at the least",
+                field="gauge_points",
+            )
 
 
 def volume_m3(holder: GasHolder, level_pct: ArrayLike) -> Floats:

@@ -31,7 +31,7 @@ from service.api import (
     venting,
     windows,
 )
-from service.api.contract import TITLE, VERSION, Api
+from service.api.contract import TITLE, VERSION, Api, ReadingId
 from service.api.remembering import Memory
 from service.web import page
 from service.wiring import Wiring
@@ -86,6 +86,7 @@ def create_app(wiring: Wiring) -> Flask:
     app = App(Memory(wiring))
     app.json = StrictJson(app)
     app.url_map.strict_slashes = True
+    app.url_map.converters["reading"] = ReadingId
     app.config.update(
         API_TITLE=TITLE,
         API_VERSION=VERSION,

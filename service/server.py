@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import json
 import logging
 import os
+import socket
 import subprocess
 import sys
 import time
 from collections.abc import Callable
 
 from flask import Flask
+from gunicorn import util
 from gunicorn.app.base import BaseApplication
 from gunicorn.arbiter import Arbiter
+from gunicorn.util import write_nonblock
 
+from service.api.shortening import shortened
 from service.app import create_app
 from service.logs import ServerLog, configure
 from service.settings import Settings, environment_of
@@ -56,6 +61,18 @@ class Fitter:
             end(self._process)
 
 
+def write_problem(client: socket.socket, status: int, reason: str, message: str) -> None:
+    """Answer what is no HTTP request, or one too long to be read, as every other error is answered."""
+    kind = reason.lower().replace(" ", "-")
+    problem = {"type": f"/problems/{kind}", "title": reason, "status": status, "detail": shortened(message)}
+    body = json.dumps({**problem, "instance": "/", "errors": []}).encode()
+    head = (
+        f"HTTP/1.1 {status} {reason}\r\nConnection: close\r\nContent-Type: application/problem+json\r\n"
+        f"Cache-Control: no-store\r\nX-Content-Type-Options: nosniff\r\nContent-Length: {len(body)}\r\n\r\n"
+    )
+    write_nonblock(client, head.encode("latin-1") + body)
+
+
 class _Supervisor(Arbiter):
     """gunicorn's own supervisor, which also looks after the process that fits."""
 
@@ -87,6 +104,7 @@ class _Server(BaseApplication):
             "timeout": 120,
             "graceful_timeout": int(PATIENCE_S),
             "control_socket_disable": True,
+            "limit_request_line": 8190,
             "logger_class": ServerLog,
             "loglevel": self.settings.log_level,
             "proc_name": "kettlecast",
@@ -95,6 +113,7 @@ class _Server(BaseApplication):
             self.cfg.set(name, value)
 
     def load(self) -> Flask:
+        util.write_error = write_problem  # gunicorn's own would be a page
         # Each process opens its own connections; the libraries are imported before the fork and shared.
         return create_app(wire(self.settings))
 

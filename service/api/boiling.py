@@ -37,7 +37,7 @@ def post_boil_time(asked: dict[str, Any]) -> dict[str, Any]:
 
 
 @blueprint.post("/gas-quality")
-@blueprint.arguments(physics.GasAsked, example=GAS_ASKED)
+@blueprint.arguments(physics.GasAsked, required=False, example=GAS_ASKED)
 @blueprint.response(200, physics.GasQuality, example=GAS)
 def post_gas_quality(asked: dict[str, Any]) -> dict[str, Any]:
     """Heat, density and Wobbe index of a gas, and what to beware of."""

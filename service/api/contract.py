@@ -11,6 +11,7 @@ from flask_smorest import Blueprint as SmorestBlueprint
 from marshmallow import RAISE
 from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
+from werkzeug.routing import BaseConverter
 
 from service.api.fields import Schema, fields, many, text, whole
 from service.api.illustrations import illustrate
@@ -88,6 +89,13 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def _no_number(word: str) -> float:
     raise ValueError(f"{word} is no number; leave the field out, or send null where that is allowed")
+
+
+class ReadingId(BaseConverter):
+    """The id of a reading in a path: whatever is not the name of something else there."""
+
+    regex = r"(?!imports\Z)[^/]+"
+    part_isolating = True
 
 
 class Blueprint(SmorestBlueprint):

@@ -144,9 +144,21 @@ def a_name(description: str, **options: Any) -> fields.String:
     return fields.String(validate=_named, **_described("{text}", f"{description}: {NAME_RULE}", options))
 
 
-def flag(description: str, **options: Any) -> fields.Boolean:
+class Flag(fields.Boolean):
+    """True or false: 1 and 0 are numbers."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(truthy={True, "true"}, falsy={False, "false"}, **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> bool:
+        if not isinstance(value, bool | str):
+            raise self.make_error("invalid", input=value)
+        return super()._deserialize(value, attr, data, **kwargs)
+
+
+def flag(description: str, **options: Any) -> Flag:
     """True or false."""
-    return fields.Boolean(truthy={True, "true"}, falsy={False, "false"}, **_described("1", description, options))
+    return Flag(**_described("1", description, options))
 
 
 def day(description: str, **options: Any) -> fields.Date:
@@ -182,6 +194,8 @@ class WhichDay(fields.Field[Any]):
 
 def which_day(description: str, **options: Any) -> WhichDay:
     """A day by word or date."""
+    words = {"type": "string", "enum": ["today", "tomorrow"]}
+    options["metadata"] = {"anyOf": [words, {"type": "string", "format": "date"}]}
     return WhichDay(**_described("{date}", description, options))
 
 
@@ -199,7 +213,12 @@ class DayOrMoment(fields.Field[Any]):
 
 def day_or_moment(description: str, **options: Any) -> DayOrMoment:
     """A date of the household, or a moment."""
-    return DayOrMoment(**_described("{date}", description, options))
+    whens: list[dict[str, str]] = [{"type": "string", "format": form} for form in ("date", "date-time")]
+    if options.get("load_default", "") is None:
+        whens.append({"type": "null"})
+    return DayOrMoment(
+        **_described("{date}", description, {**options, "metadata": {"anyOf": whens} | options.get("metadata", {})})
+    )
 
 
 class Hours(fields.Field[Any]):
@@ -217,12 +236,15 @@ class Hours(fields.Field[Any]):
 
 def hours_of_day(description: str, **options: Any) -> Hours:
     """A span of hours on one day."""
-    return Hours(**_described("{local time}", description, options))
+    clock = "([01][0-9]|2[0-3]):[0-5][0-9]"
+    span = {"type": "string", "pattern": f"^{clock}-({clock}|24:00)$"}
+    return Hours(**_described("{local time}", description, {**options, "metadata": span | options.get("metadata", {})}))
 
 
 def clock_time(description: str, **options: Any) -> fields.Time:
     """A local time of day."""
     wrong = {"invalid": "type|must be a local time such as 19:00"}
+    options["metadata"] = {"pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$"}
     return fields.Time(format="%H:%M", **_described("{local time}", description, {**options, "error_messages": wrong}))
 
 

@@ -44,7 +44,7 @@ def list_fits(household: str) -> Response:
 
 
 @blueprint.post("/fits")
-@blueprint.arguments(FitWish, example={})
+@blueprint.arguments(FitWish, required=False, example={})
 @blueprint.response(202, FitRequest, example=FIT_REQUEST)
 def ask_for_fit(given: dict[str, Any], household: str) -> dict[str, Any]:
     """Ask for a new fit; it is made in the background, and used only if it forecasts no worse."""

@@ -96,7 +96,7 @@ def add_readings(given: dict[str, Any] | list[dict[str, Any]], household: str) -
     return _fresh(body), 201 if counts["added"] else 200
 
 
-@blueprint.get("/readings/<string:reading_id>")
+@blueprint.get("/readings/<reading:reading_id>")
 @blueprint.response(200, Reading, example=READING)
 def get_reading(household: str, reading_id: str) -> Response:
     """One reading."""
@@ -104,14 +104,14 @@ def get_reading(household: str, reading_id: str) -> Response:
     return answered(_body(household, reading), etag=reading.etag)
 
 
-@blueprint.get("/readings/<string:reading_id>/history")
+@blueprint.get("/readings/<reading:reading_id>/history")
 @blueprint.response(200, Before(many=True), example=[READING | {"replaced_at": "2026-11-26T09:00:00+00:00"}])
 def get_history(household: str, reading_id: str) -> Response:
     """What stood before each correction of a reading, oldest first."""
     return answered(dumped(Before(many=True).dump(usecase.history(household, one_spelling(reading_id), **_given()))))
 
 
-@blueprint.put("/readings/<string:reading_id>")
+@blueprint.put("/readings/<reading:reading_id>")
 @blueprint.arguments(Reading, example=READING)
 @blueprint.response(200, Reading, example=READING)
 @blueprint.alt_response(201, schema=Reading, description="Created, or brought back")
@@ -124,7 +124,7 @@ def put_reading(given: dict[str, Any], household: str, reading_id: str) -> tuple
     return _kept(household, *usecase.correct(household, document, if_match=if_match(), **_given()))
 
 
-@blueprint.delete("/readings/<string:reading_id>")
+@blueprint.delete("/readings/<reading:reading_id>")
 @blueprint.response(204)
 def delete_reading(household: str, reading_id: str) -> tuple[str, int]:
     """Take a reading out of the log; PUT it again to bring it back (`/readings?deleted=true` still shows it)."""

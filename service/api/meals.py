@@ -77,6 +77,7 @@ def list_overrides(household: str) -> Response:
 @blueprint.post("/overrides")
 @blueprint.arguments(Override, example=OVERRIDE)
 @blueprint.response(201, Override, example=OVERRIDE)
+@blueprint.alt_response(200, schema=Override, description="It stood already")
 def add_override(given: dict[str, Any], household: str) -> tuple[Response, int]:
     """Change one meal of one day (guests, a roast, skipped), or be away for some days."""
     document = Override().dump(given)

@@ -232,7 +232,14 @@ def test_both_ends_of_every_range_are_refused(build, field: str, low: float, hig
 
 
 @pytest.mark.parametrize(
-    "points", [((0.0, 0.0),), ((0.0, 0.0), (50.0, 0.5), (40.0, 0.6)), ((0.0, 0.0), (50.0, 0.5), (100.0, 0.5))]
+    "points",
+    [
+        ((0.0, 0.0),),
+        ((0.0, 0.0), (50.0, 0.5), (40.0, 0.6)),
+        ((0.0, 0.0), (50.0, 0.5), (100.0, 0.5)),
+        ((0.0, 0.0), (50.0, 1e-320), (100.0, 0.5)),  # no gauge tells these apart, nor does arithmetic
+        ((0.0, 0.0), (1e-320, 0.3), (100.0, 0.5)),
+    ],
 )
 def test_a_gauge_that_does_not_rise_is_refused(points) -> None:
     with pytest.raises(Inconsistent, match="gauge_points must be two or more, each above the one before"):

@@ -73,8 +73,8 @@ class GasBudget(Stamp):
     """How much may be burned on a day, what the meals take, and whether it is enough."""
 
     date = day("the household's day")
-    start = moment("when the day begins")
-    end = moment("when it ends")
+    start = moment("when the day begins", allow_none=True)
+    end = moment("when it ends", allow_none=True)
     holder_at_start_m3 = answer("m3", "wet gas in the holder when the day begins, or now for today")
     reserve_m3 = answer("m3", "wet gas never planned with")
     budget_m3 = answer("m3", "gas that may be burned before the last planned meal ends, above the reserve")

@@ -44,7 +44,7 @@ def at_most_one(data: dict[str, Any], names: tuple[str, ...]) -> list[str]:
     """What was given of several ways to say one thing; refuses two."""
     given = [name for name in names if data.get(name) is not None]
     if len(given) > 1:
-        raise ValidationError(f"choice|must be given in one way only, not both {' and '.join(given)}", given[1])
+        raise ValidationError(f"one_way|must be given in one way only, not both {' and '.join(given)}", given[1])
     return given
 
 

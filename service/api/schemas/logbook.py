@@ -129,7 +129,7 @@ class ImportQuery(RowsQuery):
         'what the columns of a diary hold, as a JSON object: {"date": "date", "gauge": "holder_level:%@07:30", '
         '"dinner": "cooking:min:ring:dinner@19:00", "scraps": "feed:kg@08:00", "remarks": "note"}; '
         "after the quantity come unit, item and meal, then the local time the column is read off",
-        longest=10_000,
+        longest=2_500,
         load_default=None,
     )
 
