@@ -58,7 +58,7 @@ class Outlook:
 
     def flame_sm3_per_h(self, burner: Burner) -> Floats:
         """What a burner takes at full flame now, shape (paths,)."""
-        return gas_flow_sm3_per_h(burner, self.supply)
+        return gas_flow_sm3_per_h(burner, self.supply) * self.made.burned_ratio
 
     @property
     def horizon_d(self) -> float:
@@ -95,7 +95,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
     made = sample_paths(state, edges_d=edges, paths=paths, rng=draws.made)
     gas = household.gas
     methane = np.clip(gas.methane_fraction + gas.methane_sd * draws.methane.standard_normal(paths), *METHANE_RANGE)
-    cook, now_d = _cook(known, plan, methane), known.as_of_d
+    cook, now_d = _cook(known, plan, methane, made.burned_ratio), known.as_of_d
     read = bool(np.isfinite(made.level_time_d))
     return Outlook(
         household=household,
@@ -131,7 +131,10 @@ class Draws:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cook:
-    """The cook as the log shows her, and the gas she burns by path: `methane` (paths,)."""
+    """The cook as the log shows her, and the gas she burns by path: `methane` and `burned_ratio` (paths,).
+
+    What was made is learnt from what was burned, so a flame that takes more than its rating does so on both sides.
+    """
 
     household: Household
     plan: MealPlan
@@ -139,13 +142,15 @@ class _Cook:
     stove: Stove
     habits: Habits
     methane: Floats
+    burned_ratio: Floats
 
     def wants(self, asked: Sequence[Serving], rng: np.random.Generator) -> tuple[Use, Wanted]:
         """What servings are planned to take, and what they will, by path."""
         temperature_c = at(self.air, np.array([serving.start_d for serving in asked]))
         stove = replace(self.stove, supply=self.household.supply(self.methane[:, None], temperature_c[None, :]))
         use = planned_use(asked, stove)
-        return use, demand(asked, use, self.habits, paths=len(self.methane), rng=rng)
+        wanted = demand(asked, use, self.habits, paths=len(self.methane), rng=rng)
+        return use, replace(wanted, need_sm3=wanted.need_sm3 * self.burned_ratio[:, None])
 
     def coming(self, first: date, days: int, log: Log) -> tuple[Serving, ...]:
         """Planned servings that the log does not tell of already, and usual teas, in order."""
@@ -161,7 +166,7 @@ class _Cook:
         return self.household.supply(self.methane, self.stove.supply.temperature_c)
 
 
-def _cook(known: Record, plan: MealPlan, methane: Floats) -> _Cook:
+def _cook(known: Record, plan: MealPlan, methane: Floats, burned_ratio: Floats) -> _Cook:
     household = known.household
     air_now_c = float(at(known.air, known.as_of_d))
     stove = Stove(
@@ -169,10 +174,17 @@ def _cook(known: Record, plan: MealPlan, methane: Floats) -> _Cook:
         pans=household.pans,
         supply=household.supply(household.gas.methane_fraction, air_now_c),
     )
-    metered = bool(np.any(known.log.of("gas_meter").item == "stove"))
-    forgetful = {"forgotten": 0.0} if metered else {}  # a meter forgets nothing
+    forgetful = {"forgotten": 0.0} if known.stove_metered else {}  # a meter forgets nothing
     habits = learn_habits(plan, known.log, stove, holder=household.holder, as_of_d=known.as_of_d, **forgetful)
-    return _Cook(household=household, plan=plan, air=known.air, stove=stove, habits=habits, methane=methane)
+    return _Cook(
+        household=household,
+        plan=plan,
+        air=known.air,
+        stove=stove,
+        habits=habits,
+        methane=methane,
+        burned_ratio=burned_ratio,
+    )
 
 
 def _conditions(known: Record, per_wet: Floats) -> Conditions:
@@ -215,7 +227,7 @@ def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook,
         zone=household.zone,
         m3_per_sm3=1.0 / per_wet,
         mj_per_sm3=net_mj_per_sm3(cook.methane, household.gas.hydrogen_sulfide_ppm),
-        flame_sm3_per_h=gas_flow_sm3_per_h(household.burners[0], cook.supply()),
+        flame_sm3_per_h=gas_flow_sm3_per_h(household.burners[0], cook.supply()) * cook.burned_ratio,
         efficiency=_efficiency(use, household),
         care_level=household.care_level,
     )

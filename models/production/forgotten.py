@@ -63,7 +63,7 @@ def missed_servings(known: Record, found: Balance) -> Missed:
     A habit is a meal (or an hour, where meals have no name) that was logged on most of the same weekdays around.
     """
     cooking, cooked = found.cooking, found.cooked
-    if np.any(known.log.of("gas_meter").item == "stove"):
+    if known.stove_metered:
         cooking, cooked = Readings(), NOTHING  # the meter forgets nothing
     day = known.day_of(cooked.start_d)
     hour = (cooked.start_d - known.edges_d[np.maximum(day, 0)]) * 24.0

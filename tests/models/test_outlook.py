@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import date, time
+from zoneinfo import ZoneInfo
+
 import numpy as np
 
-from models.outlook import Draws
+from models.log import Log
+from models.meals import Meal, MealPlan
+from models.outlook import Draws, look_ahead
+from models.production.fit import state
+from models.production.record import record
+from tests.models.production.conftest import plain_household, readings
+
+NOW_D = 20_514.0  # 2 March 2026, UTC
 
 
 def test_a_part_that_draws_more_leaves_the_others_as_they_were() -> None:
@@ -21,3 +31,29 @@ def test_no_two_parts_draw_the_same() -> None:
     first = [getattr(draws, part).random() for part in Draws.__slots__]
 
     assert len(set(first)) == len(first)
+
+
+def test_a_flame_that_takes_more_than_its_rating_does_so_in_what_was_made_and_in_what_is_cooked() -> None:
+    evenings = NOW_D - np.arange(30.0, 0.0, -1.0) + 0.8
+    log = Log(
+        by_quantity={
+            "holder_level": readings(evenings + 0.1, np.full(30, 1.5)),
+            "cooking": readings(evenings, np.full(30, 40.0), "ring", "dinner"),
+        }
+    )
+    dinner = Meal(
+        name="dinner", starts_on=date(2025, 1, 1), at=time(19), rrule="FREQ=DAILY", burner="ring", flame_min=40.0
+    )
+    known = record(plain_household(), log, None, NOW_D)
+    plan = MealPlan(zone=ZoneInfo("UTC"), meals=(dinner,))
+
+    found = look_ahead(known, state(known, None), plan, 6, seed=1)
+
+    assert found.told is not None
+    ratio, run = found.made.burned_ratio, found.told.run
+    assert ratio.std() > 0.03
+    for taken in (run.wanted.need_sm3.sum(axis=1), found.flame_sm3_per_h(plain_household().burners[0])):
+        slope = np.polyfit(np.log(ratio), np.log(taken), 1)[0]
+        assert 0.8 < slope < 1.2  # a tenth more by the rating is a tenth more gas, habits and methane apart
+    made_slope = np.polyfit(np.log(ratio), np.log(found.made.made_sm3.sum(axis=1)), 1)[0]
+    assert made_slope > 0.5
