@@ -55,7 +55,8 @@ class HouseholdStore:
         text = dumped(given)
         tag = etag_of(text)
         with self._database.write() as connection:
-            stored = connection.execute(select(household.c.etag).where(household.c.name == name)).scalar()
+            standing = select(household.c.etag).where(household.c.name == name).with_for_update()
+            stored = connection.execute(standing).scalar()
             if if_match is not None or stored != tag:  # to say the same again changes nothing
                 check_etag(stored, if_match)
             values = {"document": text, "etag": tag}
@@ -70,7 +71,7 @@ class HouseholdStore:
     def delete(self, name: str, *, if_match: str | None) -> None:
         """Delete the household with its log and everything else it holds."""
         with self._database.write() as connection:
-            found = household_id(connection, name)
+            found = household_id(connection, name, hold=True)
             stored = connection.execute(select(household.c.etag).where(household.c.id == found)).scalar_one()
             check_etag(stored, if_match)
             connection.execute(delete(household).where(household.c.id == found))

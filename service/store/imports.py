@@ -65,6 +65,7 @@ class Stage:
         Unless `partial`, a single row in conflict or refused means that nothing is kept.
         """
         with writing(self._connection):
+            household_id(self._connection, self._name, hold=True)
             counts = self._judge()
             if not counts.added or not (counts.clean or partial):
                 return None, counts
@@ -131,7 +132,7 @@ class ImportStore:
     def undo(self, name: str, import_id: str, *, now: datetime) -> StoredImport:
         """Take out of the log what an import added; readings corrected since then stay. Safe to repeat."""
         with self._database.write() as connection:
-            row = _import(connection, household_id(connection, name), import_id)
+            row = _import(connection, household_id(connection, name, hold=True), import_id)
             if row.undone_s is None:
                 changed(connection, name)
                 standing = (reading.c.import_id == import_id, reading.c.deleted_s.is_(None))

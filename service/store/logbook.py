@@ -113,7 +113,7 @@ class LogStore:
             with the place of the reading in `readings`.
         """
         with self._database.write() as connection:
-            owner = household_id(connection, name)
+            owner = household_id(connection, name, hold=True)
             kept = [_add(connection, owner, one, f"{place}/") for place, one in enumerate(readings)]
             if any(outcome != "unchanged" for _, outcome in kept):
                 changed(connection, name)
@@ -122,7 +122,7 @@ class LogStore:
     def add_one(self, name: str, given: Reading) -> tuple[Reading, Outcome]:
         """Keep one new reading, as `add` does."""
         with self._database.write() as connection:
-            kept, outcome = _add(connection, household_id(connection, name), given, "")
+            kept, outcome = _add(connection, household_id(connection, name, hold=True), given, "")
             if outcome != "unchanged":
                 changed(connection, name)
             return kept, outcome
@@ -138,7 +138,7 @@ class LogStore:
             `if_match` is given and is not the ETag of what stands.
         """
         with self._database.write() as connection:
-            owner = household_id(connection, name)
+            owner = household_id(connection, name, hold=True)
             row = _row(connection, owner, given.id)
             standing = None if row is None or row.deleted_s is not None else _reading(row)
             if standing is not None and standing.content == given.content:

@@ -52,15 +52,18 @@ def moment(time_s: int) -> datetime:
     return datetime.fromtimestamp(time_s, UTC)
 
 
-def household_id(connection: Connection, name: str) -> int:
-    """Row id of a household.
+def household_id(connection: Connection, name: str, *, hold: bool = False) -> int:
+    """Row id of a household; with `hold` nobody else changes it until the present transaction ends.
+
+    A write that looks first at what stands must hold it: SQLite has one writer at a time anyway, PostgreSQL has many.
 
     Raises
     ------
     NotFound
         No household of that name.
     """
-    found = connection.execute(select(household.c.id).where(household.c.name == name)).scalar()
+    query = select(household.c.id).where(household.c.name == name)
+    found = connection.execute(query.with_for_update() if hold else query).scalar()
     if found is None:
         raise NotFound(f"there is no household {name!r}; describe it first: PUT /v1/households/{name}")
     return int(found)

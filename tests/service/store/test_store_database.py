@@ -6,6 +6,8 @@ import multiprocessing
 import os
 import sqlite3
 import threading
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -15,9 +17,10 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from sqlalchemy import text
 
+from service.readings import Reading
 from service.store import database as module
 from service.store.database import Database
-from service.store.errors import Busy
+from service.store.errors import Busy, PreconditionFailed, StoreError
 from service.store.household import HouseholdStore
 from service.store.logbook import LogStore
 from service.store.tables import metadata
@@ -60,9 +63,9 @@ def test_a_log_kept_under_the_first_schema_is_there_under_the_present_one(tmp_pa
     database.close()
 
 
-def test_an_acknowledged_write_is_on_the_disk(database: Database) -> None:
+def test_an_acknowledged_write_is_on_the_disk(sqlite: Database) -> None:
     # PRAGMA synchronous 2 is FULL: the write-ahead log is flushed before a commit returns.
-    with database.read() as connection:
+    with sqlite.read() as connection:
         assert connection.execute(text("PRAGMA journal_mode")).scalar() == "wal"
         assert connection.execute(text("PRAGMA synchronous")).scalar() == 2
         assert connection.execute(text("PRAGMA foreign_keys")).scalar() == 1
@@ -109,6 +112,48 @@ def test_writers_that_meet_wait_for_one_another(database: Database, homes: House
     assert len(homes.overrides("home")) == 40
 
 
+def at_once(works: list[Callable[[], object]]) -> list[object]:
+    """What each piece of work came to, or was refused with, done side by side."""
+    outcomes: list[object] = []
+    ready = threading.Barrier(len(works))
+
+    def run(work: Callable[[], object]) -> None:
+        ready.wait()
+        try:
+            outcomes.append(work())
+        except StoreError as refusal:
+            outcomes.append(type(refusal))
+
+    threads = [threading.Thread(target=run, args=(work,)) for work in works]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return outcomes
+
+
+def test_of_those_who_replace_the_same_version_at_once_one_does(database: Database, homes: HouseholdStore) -> None:
+    for round_ in range(10):
+        etag = homes.get("home").etag
+
+        def replace(label: str, etag: str = etag) -> object:
+            return HouseholdStore(database).put("home", {"label": label}, if_match=etag)[1]
+
+        outcomes = at_once([partial(replace, f"{round_}-{k}") for k in range(4)])
+
+        assert outcomes.count(False) == 1
+        assert outcomes.count(PreconditionFailed) == 3
+
+
+def test_a_reading_that_several_send_at_once_is_kept_once(database: Database, logs: LogStore) -> None:
+    for k in range(10):
+        one = Reading(taken_s=1_763_622_000 + k, quantity="feed", value=2.0, unit="kg", item="scraps", recorded_s=0)
+        outcomes = at_once([partial(LogStore(database).add_one, "home", one) for _ in range(4)])
+
+        assert sorted(outcome for _, outcome in outcomes) == ["added", "unchanged", "unchanged", "unchanged"]
+    assert logs.count("home") == 10
+
+
 def test_a_writer_that_waits_too_long_is_told_to_come_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "held.sqlite"
     monkeypatch.setattr(module, "PRAGMAS", ("PRAGMA busy_timeout = 50", *module.PRAGMAS[1:]))
@@ -140,7 +185,8 @@ def test_a_fork_opens_connections_of_its_own(database: Database, homes: Househol
 
 def test_a_peek_sees_what_others_have_just_written(database: Database, homes: HouseholdStore) -> None:
     before = homes.version("home")
-    other = HouseholdStore(Database(database.url))
-    other.put_meal("home", "dinner", {"name": "dinner"})
+    other = Database(database.url)
+    HouseholdStore(other).put_meal("home", "dinner", {"name": "dinner"})
+    other.close()
 
     assert homes.version("home") == before + 1

@@ -110,14 +110,13 @@ def test_the_latest_forecast_of_a_question_is_found_by_how_its_key_begins(
     assert forecasts.latest("home", "now?days=2@") is None
 
 
-def test_the_latest_forecast_is_found_without_reading_every_other(
-    database: Database, homes: HouseholdStore, now: datetime
-) -> None:
+def test_the_latest_forecast_is_found_without_reading_every_other(sqlite: Database) -> None:
     said: list[tuple[str, object]] = []
-    event.listen(database.engine, "before_cursor_execute", lambda *given: said.append(given[2:4]))
-    ForecastStore(database).latest("home", "now?days=14@")
+    HouseholdStore(sqlite).put("home", {})
+    event.listen(sqlite.engine, "before_cursor_execute", lambda *given: said.append(given[2:4]))
+    ForecastStore(sqlite).latest("home", "now?days=14@")
     sql, parameters = said[-1]
-    with database.read() as connection:
+    with sqlite.read() as connection:
         plan = [row[3] for row in connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {sql}", parameters)]
 
     assert not any(step.startswith("SCAN") for step in plan)
