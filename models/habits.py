@@ -13,6 +13,7 @@ from models.calendar import local_date, midnight, to_days
 from models.diary import NEAR_D, serving_of
 from models.errors import within
 from models.holder import GasHolder, sm3_per_m3
+from models.ledger import NOTHING, GasUse, within_spans
 from models.log import Log, Readings
 from models.meals import LOGGED, UNPLANNED, MealPlan, Serving, servings
 from models.storage import Wanted
@@ -59,11 +60,13 @@ class MealHabit:
 class Habits:
     """A household's habits: by meal, and its uses outside the plan (tea), at `unplanned_hour` of the local day.
 
-    `begun` are the odds that a meal which gas will not carry whole is begun on it, rather than left to the backup.
+    `begun` are the odds that a meal which gas will not carry whole is begun on it, rather than left to the backup, and
+    `metered_ratio` is what a meter on the stove counts over what the log and these habits make of the same time.
     """
 
     meals: Mapping[str, MealHabit] = field(default_factory=dict)
     begun: float = EVEN_ODDS
+    metered_ratio: float = 1.0
     unplanned_per_d: float = 0.0
     unplanned_sm3: float = 0.0
     unplanned_hour: float = 16.0
@@ -74,7 +77,14 @@ class Habits:
 
 
 def learn_habits(
-    plan: MealPlan, log: Log, stove: Stove, *, holder: GasHolder, as_of_d: float, forgotten: float = EVEN_ODDS
+    plan: MealPlan,
+    log: Log,
+    stove: Stove,
+    *,
+    holder: GasHolder,
+    as_of_d: float,
+    forgotten: float = EVEN_ODDS,
+    metered: GasUse = NOTHING,
 ) -> Habits:
     """Read a household's habits from its log.
 
@@ -89,6 +99,8 @@ def learn_habits(
         Now. [d]
     forgotten : float
         Share of the meals missing from the log that were cooked and not written down. [1], 0 to 1
+    metered : GasUse
+        What passed a meter on the stove, where there is one.
 
     Returns
     -------
@@ -123,7 +135,27 @@ def learn_habits(
         meals[meal.name] = _meal_habit(ratio, on_backup=on_backup[mine], forgotten=forgotten)
     ran_out, left = np.sum(on_backup & (logged > 0.0)), np.sum(on_backup & (logged <= 0.0))
     begun = float((PSEUDO_BEGUN * EVEN_ODDS + ran_out) / (PSEUDO_BEGUN + ran_out + left))
-    return replace(_unplanned(diary, ~own, plan.zone), meals=meals, begun=begun)
+    missing = told & ~on_backup & (logged <= 0.0)
+    unwritten = forgotten * diary.planned * np.array([meals[name].ratio for name in names.tolist()])
+    expected = (
+        np.append(diary.cooking.time_d, diary.starts_d[missing]),
+        np.append(diary.used, unwritten[missing]),
+    )
+    return replace(
+        _unplanned(diary, ~own, plan.zone),
+        meals=meals,
+        begun=begun,
+        metered_ratio=_metered_ratio(metered, *expected),
+    )
+
+
+def _metered_ratio(metered: GasUse, time_d: Floats, expected_sm3: Floats) -> float:
+    """What a meter counted over the gas expected at moments, shrunk to one by twenty times the usual serving."""
+    if not len(metered.used_sm3):
+        return 1.0
+    stake = PSEUDO * float(expected_sm3.mean())
+    counted = float(metered.used_sm3[metered.end_d > time_d.min()].sum())
+    return (counted + stake) / (float(expected_sm3[within_spans(metered, time_d)].sum()) + stake)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -263,7 +295,7 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
         columns_of.setdefault(serving.meal, []).append(column)
     for meal, columns in columns_of.items():
         if meal == UNPLANNED:
-            need[:, columns] = _teas(habits, (paths, len(columns)), rng)
+            need[:, columns] = habits.metered_ratio * _teas(habits, (paths, len(columns)), rng)
         if meal in (UNPLANNED, LOGGED):
             begun[:, columns] = True  # a tea is always tried; of what the log tells we know
             continue
@@ -274,7 +306,8 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
         own_ratio = np.exp(habit.spread / np.sqrt(known) * rng.standard_normal((paths, 1)))
         day = np.exp(habit.spread * rng.standard_normal(size) - 0.5 * habit.spread**2)
         guests = (rng.random(size) < habit.guests) & ~changed
-        need[:, columns] *= habit.ratio * own_ratio * day * np.where(guests, habit.guest_factor, 1.0)
+        usual = habits.metered_ratio * habit.ratio
+        need[:, columns] *= usual * own_ratio * day * np.where(guests, habit.guest_factor, 1.0)
         cooked[:, columns] = (rng.random(size) < cooked_odds) | changed
     return Wanted(need_sm3=need, cooked=cooked, begun=begun)
 

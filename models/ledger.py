@@ -142,17 +142,28 @@ def _overruled(readings: Readings) -> Bools:
     return overruled
 
 
+def metered_use(household: Household, log: Log, air: AirTemperature) -> GasUse:
+    """Gas that passed the stove's meter between its readings; none where there is no such meter."""
+    meter = log.of("gas_meter")
+    return _rises(household, air, meter.select(meter.item == "stove"))[0]
+
+
+def within_spans(spans: GasUse, time_d: Floats) -> Bools:
+    """Which moments lie within one of the spans, shape of `time_d`."""
+    span = np.searchsorted(spans.start_d, time_d, side="right") - 1
+    return np.asarray((span >= 0) & (time_d < spans.end_d[np.maximum(span, 0)]))
+
+
 def gas_use(household: Household, log: Log, air: AirTemperature, cooked: GasUse) -> GasUse:
     """Gas burned by the log: the stove meter where it was read, the logged cooking elsewhere.
 
     Cooking inside a metered span keeps its hours and is scaled to what the meter counted.
     """
-    meter = log.of("gas_meter")
-    metered, _ = _rises(household, air, meter.select(meter.item == "stove"))
+    metered = metered_use(household, log, air)
     if not len(metered.used_sm3):
         return cooked
     span = np.searchsorted(metered.start_d, cooked.start_d, side="right") - 1
-    inside = (span >= 0) & (cooked.start_d < metered.end_d[np.maximum(span, 0)])
+    inside = within_spans(metered, cooked.start_d)
     logged = np.zeros(len(metered.used_sm3))
     np.add.at(logged, span[inside], cooked.used_sm3[inside])
     scale = np.divide(metered.used_sm3, logged, out=np.zeros_like(logged), where=logged > 0.0)

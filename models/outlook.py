@@ -14,7 +14,7 @@ from models.diary import not_yet_logged
 from models.gas import net_mj_per_sm3
 from models.habits import Habits, demand, learn_habits, unplanned_servings
 from models.household import Household
-from models.ledger import standard_per_wet
+from models.ledger import metered_use, standard_per_wet
 from models.level import JUST_NOW_D, cooked_since, level_now, looked_at_d
 from models.log import Log
 from models.meals import MealPlan, Serving, servings
@@ -174,8 +174,8 @@ def _cook(known: Record, plan: MealPlan, methane: Floats, burned_ratio: Floats) 
         pans=household.pans,
         supply=household.supply(household.gas.methane_fraction, air_now_c),
     )
-    forgetful = {"forgotten": 0.0} if known.stove_metered else {}  # a meter forgets nothing
-    habits = learn_habits(plan, known.log, stove, holder=household.holder, as_of_d=known.as_of_d, **forgetful)
+    metered = metered_use(household, known.log, known.air)
+    habits = learn_habits(plan, known.log, stove, holder=household.holder, as_of_d=known.as_of_d, metered=metered)
     return _Cook(
         household=household,
         plan=plan,

@@ -11,10 +11,12 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
+from models.burner import gas_flow_sm3_per_h
 from models.calendar import from_days
 from models.errors import OutOfRange
 from models.habits import Habits, MealHabit, demand, learn_habits, unplanned_servings
 from models.holder import GasHolder
+from models.ledger import NOTHING, GasUse
 from models.log import Log
 from models.meals import Meal, MealPlan, Override, Serving
 from models.stove import Stove, Use, planned_use
@@ -31,10 +33,12 @@ def learn(dinner: Meal, stove: Stove) -> Learn:
     """Habits after so many days of a log, with dinner and a lunch at noon in the plan."""
     lunch = replace(dinner, name="lunch", at=time(12))
 
-    def read(log: Log, days: float, *changes: Override, forgotten: float = 0.0) -> Habits:
+    def read(log: Log, days: float, *changes: Override, forgotten: float = 0.0, metered: GasUse = NOTHING) -> Habits:
         plan = MealPlan(zone=UTC_ZONE, meals=(dinner, lunch), changes=changes)
         holder = GasHolder(capacity_m3=1.0, reserve_m3=0.1)
-        return learn_habits(plan, log, stove, holder=holder, as_of_d=MIDNIGHT_D + days, forgotten=forgotten)
+        return learn_habits(
+            plan, log, stove, holder=holder, as_of_d=MIDNIGHT_D + days, forgotten=forgotten, metered=metered
+        )
 
     return read
 
@@ -100,6 +104,25 @@ def test_of_meals_that_are_missing_a_share_was_cooked_and_forgotten(learn: Learn
 def test_no_more_than_all_can_be_forgotten(share: float, learn: Learn, logged: Logged) -> None:
     with pytest.raises(OutOfRange, match="forgotten is"):
         learn(logged(), 20.0, forgotten=share)
+
+
+def test_a_meter_on_the_stove_tells_what_flames_take_and_what_nobody_wrote_down(
+    learn: Learn, logged: Logged, stove: Stove
+) -> None:
+    """Forty lunches in the log and half as many dinners, all of half an hour; a quarter more passed the meter."""
+    rows = [*every_day(40, 12.0, 30.0), *every_day(20, 19.0, 30.0)]
+    one_sm3 = float(gas_flow_sm3_per_h(stove.burners[0], stove.supply)) / 2.0
+    expected_sm3 = (60 + 0.5 * 20) * one_sm3  # of the dinners that are missing every other one was cooked
+    days = MIDNIGHT_D + np.arange(40.0)
+    metered = GasUse(start_d=days, end_d=days + 1.0, used_sm3=np.full(40, 1.25 * expected_sm3 / 40))
+
+    plain = learn(logged(*rows), 40.0, forgotten=0.5)
+    habits = learn(logged(*rows), 40.0, forgotten=0.5, metered=metered)
+
+    stake_sm3 = 20 * expected_sm3 / 80
+    assert plain.metered_ratio == 1.0
+    assert habits.metered_ratio == pytest.approx((1.25 * expected_sm3 + stake_sm3) / (expected_sm3 + stake_sm3))
+    assert habits.meals == plain.meals
 
 
 def test_known_habits_are_found_again(learn: Learn, logged: Logged) -> None:
