@@ -13,6 +13,7 @@ from models.units import Floats, Ints
 
 NEAR_D = 0.1  # an unnamed entry this close to a serving is that serving
 SAME_MEAL_D = 0.5  # one that names the meal may be further off
+MOSTLY_COOKED = 0.6  # of a planned meal in the log: what remains of it is not expected any more
 SMALLEST_SHARE = 0.25  # an unnamed entry below this share of a serving is a tea before it
 
 
@@ -50,15 +51,19 @@ def serving_of(cooking: Readings, used_sm3: Floats, asked: Sequence[Serving], pl
 def not_yet_logged(asked: Sequence[Serving], cooking: Readings, stove: Stove) -> tuple[Serving, ...]:
     """Those of some servings, sorted by start, that the cooking log does not tell of already.
 
-    A dinner that was cooked early and written down is not to be expected once more at its usual hour.
+    A dinner that was cooked early and written down is not to be expected once more at its usual hour; a cup of tea
+    shortly before leaves it due.
     """
     if not asked:
         return ()
     lately = cooking.between(asked[0].start_d - SAME_MEAL_D, asked[-1].start_d + SAME_MEAL_D)
     lately = lately.select(lately.value > 0.0)
     used_sm3 = gas_of_cooking(lately, stove)
-    told = set(serving_of(lately, used_sm3, asked, planned_use(asked, typical(stove)).sm3[0]).tolist())
-    return tuple(serving for index, serving in enumerate(asked) if index not in told)
+    planned_sm3 = planned_use(asked, typical(stove)).sm3[0]
+    found = serving_of(lately, used_sm3, asked, planned_sm3)
+    told_sm3 = np.bincount(found[found >= 0], weights=used_sm3[found >= 0], minlength=len(asked))
+    due = (told_sm3 <= 0.0) | (told_sm3 < MOSTLY_COOKED * planned_sm3)
+    return tuple(serving for serving, is_due in zip(asked, due.tolist(), strict=True) if is_due)
 
 
 def _nearest(time_d: Floats, sorted_d: Floats) -> tuple[Floats, Ints]:

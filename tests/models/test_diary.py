@@ -69,3 +69,11 @@ def test_entries_of_no_minutes_tell_of_no_meal(meals: list[Serving], logged: Log
     nothing = logged(("cooking", 19.0, 0.0, "dinner"), ("cooking", 12.0, np.nan)).of("cooking")
 
     assert not_yet_logged(meals, nothing, stove) == tuple(meals)
+
+
+def test_two_cups_of_tea_do_not_delete_the_dinner(meals: list[Serving], logged: Logged, stove: Stove) -> None:
+    teas = logged(("cooking", 17.0, 7.0), ("cooking", 17.75, 7.0)).of("cooking")
+    taste = logged(("cooking", 8.0, 2.0, "dinner")).of("cooking")
+
+    assert not_yet_logged(meals, teas, stove) == tuple(meals)
+    assert not_yet_logged(meals, taste, stove) == tuple(meals)
