@@ -30,7 +30,9 @@ def publish_command(settings: Settings, household: str, url: str, prefix: str, v
     try:
         from service.publish import PublishFailed, broker_at, check_prefix, messages, publish
     except ModuleNotFoundError as error:
-        raise click.ClickException("publishing needs an extra: pip install 'kettlecast[mqtt]'") from error
+        raise click.ClickException(
+            "publishing needs the optional MQTT library: in the folder of this project, pip install -e '.[mqtt]'"
+        ) from error
     try:
         broker = broker_at(url, user=settings.mqtt_user, password=settings.mqtt_password)
     except ValueError as error:
