@@ -14,7 +14,7 @@ from models.reckoning import in_words
 from service.documents import DocumentError, zone_of
 from service.marks import Differences
 from service.usecases.history import History, Inputs, PastLog, inputs_from, situation_from
-from service.usecases.outlook import LONGEST_DAYS, Issued, outlooks_from
+from service.usecases.outlook import LONGEST_DAYS, Issued, learnt_from, outlooks_from
 
 Answer = dict[str, Any]
 NO_READINGS = "At the earlier of the two the gauge had never been read, so there is no budget to compare."
@@ -136,7 +136,7 @@ def _budget_m3(name: str, inputs: Inputs, day: date, history: History) -> float 
     try:
         standing = situation_from(name, inputs, logs=PastLog(history, inputs.mark))
         ahead = (day - inputs.as_of.astimezone(standing.household.zone).date()).days
-        return steady_budget_m3(outlooks_from(standing, max(ahead, 1), sets=SETS_OF_PATHS), day)
+        return steady_budget_m3(outlooks_from(learnt_from(standing), max(ahead, 1), sets=SETS_OF_PATHS), day)
     except (ModelError, DocumentError):
         return None
 

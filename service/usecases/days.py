@@ -10,16 +10,15 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from models.calendar import from_days, local_date, local_midnights
+from models.calendar import from_days, local_date, local_midnights, to_days
 from models.days import EXACT, MISSING, DayLedger, day_ledger
 from models.errors import Inconsistent, OutOfRange
 from models.ledger import standard_per_wet
-from models.production.fit import state
-from models.production.record import Record, record
+from models.production.record import Record
 from models.stove import Stove
 from models.units import Floats
 from models.warnings import log_warnings, planned_lately
-from service.usecases.outlook import Places
+from service.usecases.outlook import Learnt, Places, learnt_from, learnt_now
 from service.usecases.situation import Situation, situation
 
 USUAL_DAYS, LONGEST_DAYS = 30, 4_000
@@ -64,17 +63,20 @@ def days_answer(name: str, asked: DaysAsked, *, places: Places, now: datetime) -
         More days than are told at once.
     """
     if asked.as_of is not None:
-        return _told(name, asked, places, asked.as_of.replace(microsecond=0))
+        as_of = asked.as_of.replace(microsecond=0)
+        then = situation(name, as_of, homes=places.homes, logs=places.logs, fits=places.fits)
+        return _told(asked, learnt_from(then), as_of)
     now = now.replace(microsecond=0)
-    return places.told_lately(("days", asked.first, asked.last), name, now, lambda: _told(name, asked, places, now))
+    return places.told_lately(
+        ("days", asked.first, asked.last), name, now, lambda: _told(asked, learnt_now(name, now, places), now)
+    )
 
 
-def _told(name: str, asked: DaysAsked, places: Places, as_of: datetime) -> dict[str, Any]:
-    standing = situation(name, as_of, homes=places.homes, logs=places.logs, fits=places.fits)
-    known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
+def _told(asked: DaysAsked, learnt: Learnt, as_of: datetime) -> dict[str, Any]:
+    standing, known = learnt.standing, learnt.known
     zone = standing.household.zone
-    first, count = _span(asked, local_date(standing.as_of_d, zone))
-    set_aside = state(known, standing.fitted).set_aside  # what the model does not believe, the ledger does not either
+    first, count = _span(asked, local_date(to_days(as_of), zone))
+    set_aside = learnt.now.set_aside  # what the model does not believe, the ledger does not either
     believed = known.log.without("holder_level", [reading for reading, _ in set_aside])
     found = day_ledger(known.household, believed, known.air, local_midnights(first, count, zone))
     rows = list(_rows(found, first, known))

@@ -8,9 +8,7 @@ from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 from models.calendar import from_days, to_days
-from models.production.fit import state
-from models.production.record import record
-from service.usecases.outlook import Places
+from service.usecases.outlook import Learnt, Places, learnt_from, learnt_now
 from service.usecases.situation import KeptFit, situation
 
 PLAIN = {
@@ -64,15 +62,16 @@ class FitDesk(Protocol):
 def model_answer(name: str, as_of: datetime | None, *, places: Places, desk: FitDesk, now: datetime) -> dict[str, Any]:
     """The fit in use: parameters with errors and meaning, data window, diagnostics, what was set aside."""
     if as_of is not None:
-        return _learnt(name, as_of.replace(microsecond=0), places, desk) | _lately(name, desk)
+        as_of = as_of.replace(microsecond=0)
+        then = situation(name, as_of, homes=places.homes, logs=places.logs, fits=places.fits)
+        return _told(name, learnt_from(then), as_of, desk) | _lately(name, desk)
     now = now.replace(microsecond=0)
-    return places.told_lately(("model",), name, now, lambda: _learnt(name, now, places, desk)) | _lately(name, desk)
+    told = places.told_lately(("model",), name, now, lambda: _told(name, learnt_now(name, now, places), now, desk))
+    return told | _lately(name, desk)
 
 
-def _learnt(name: str, as_of: datetime, places: Places, desk: FitDesk) -> dict[str, Any]:
-    standing = situation(name, as_of, homes=places.homes, logs=places.logs, fits=places.fits)
-    known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
-    found = state(known, standing.fitted)
+def _told(name: str, learnt: Learnt, as_of: datetime, desk: FitDesk) -> dict[str, Any]:
+    standing, found = learnt.standing, learnt.now
     kept = desk.newest(name, standing.as_of_d)
     zone = standing.household.zone
     return {

@@ -11,10 +11,11 @@ from typing import Any, Protocol
 
 from models.outlook import Outlook, look_ahead
 from models.production.fit import state
-from models.production.record import record
+from models.production.record import Record, record
+from models.production.values import ProductionState
 from models.reckoning import Said
 from models.steady import said
-from service.usecases.history import History, inputs_document, inputs_now, situation_from
+from service.usecases.history import History, PastLog, inputs_document, inputs_now, situation_from
 from service.usecases.recent import Recent
 from service.usecases.situation import Fits, Homes, Logs, Situation, situation
 from service.usecases.steady import said_document, said_from
@@ -68,14 +69,25 @@ class Forecasts(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Learnt:
+    """A household as it stands, its record, and where production stands."""
+
+    standing: Situation
+    known: Record
+    now: ProductionState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Grounds:
     """What the answers of one hour to one state of a household are read off.
 
-    `version` is the state's, None where nothing is kept; `inputs` says what the outlook was made of.
+    `version` is the state's, `learnt` what the household's log teaches, both None where nothing is kept; `inputs` says
+    what the outlook was made of.
     """
 
     outlook: Outlook
     as_of: datetime
+    learnt: Learnt | None = None
     version: int | None = None
     inputs: Mapping[str, Any] = field(default_factory=dict)
 
@@ -192,7 +204,8 @@ def issue(question: Question, *, places: Places, now: datetime, render: Render) 
         )
         return Told(body=render(grounds.outlook, then, None), etag=None, valid_until=then.valid_until)
     valid_until = Moment(issued_at=now, as_of=now).valid_until
-    found = places.forecasts.find(question.household, f"{question.which}{version}/{valid_until.isoformat()}")
+    key = f"{question.which}{version}/{valid_until.isoformat()}"
+    found = places.forecasts.find(question.household, key)
     if found is None:
         found = _issued(question, valid_until, now=now, places=places, render=render)
     return Told(body=found.body, etag=found.etag, valid_until=valid_until)
@@ -211,36 +224,54 @@ def _issued(question: Question, valid_until: datetime, *, now: datetime, places:
 def grounds_of(question: Question, valid_until: datetime, *, now: datetime, places: Places) -> Grounds:
     """What to answer from until `valid_until`: the same for every question and process, whoever asks first."""
     name, hour = question.household, valid_until.isoformat()
-    memory = Question(household=name, kind=MEMORY, days=question.days)
 
     def make() -> Grounds:
-        version = places.homes.version(name)
-        key = f"{memory.which}{version}/{hour}"
-        kept = places.forecasts.find(name, key)
-        as_of = now if kept is None else datetime.fromisoformat(kept.inputs["as_of"])
-        inputs = inputs_now(name, as_of, now, homes=places.homes, fits=places.fits, history=places.history)
-        standing = situation_from(name, inputs, logs=places.logs)
-        if places.homes.version(name) != version:
-            return make()  # something was written while this was read
-        outlook = outlook_from(standing, question.days)
-        if kept is None:
-            before = places.forecasts.latest(name, memory.which)
-            told = _said(outlook, Said() if before is None else said_from(before.body))
-            made_of = inputs_document(name, inputs, now, history=places.history)
-            body = json.dumps(said_document(told), allow_nan=False).encode()
-            kept = places.forecasts.add(name, key, now, body, made_of)
-            if kept.inputs != made_of:
-                return make()  # another process was first
-        held = None if outlook.told is None else replace(outlook.told, before=said_from(kept.body))
-        return Grounds(outlook=replace(outlook, told=held), as_of=as_of, version=version, inputs=kept.inputs)
+        # A log that is written to all the time is read as it stood at one moment in the end.
+        tries = (_grounds(question, hour, now, places, final=final) for final in (False, False, True))
+        return next(found for found in tries if found is not None)
 
     return places.outlooks.get((name, places.homes.version(name), hour, question.days), make)
+
+
+def _grounds(question: Question, hour: str, now: datetime, places: Places, *, final: bool) -> Grounds | None:
+    """The same, made now; None where something was written meanwhile, or another process was first."""
+    name = question.household
+    memory = Question(household=name, kind=MEMORY, days=question.days)
+    version = places.homes.version(name)
+    key = f"{memory.which}{version}/{hour}"
+    kept = places.forecasts.find(name, key)
+    as_of = now if kept is None else datetime.fromisoformat(kept.inputs["as_of"])
+    inputs = inputs_now(name, as_of, now, homes=places.homes, fits=places.fits, history=places.history)
+    logs = PastLog(history=places.history, mark=inputs.mark) if final else places.logs
+    standing = situation_from(name, inputs, logs=logs)
+    if not final and places.homes.version(name) != version:
+        return None
+    learnt = learnt_from(standing)
+    outlook = outlooks_from(learnt, question.days, sets=1)[0]
+    made_of = inputs_document(name, inputs, now, history=places.history) if kept is None else kept.inputs
+    if kept is None:
+        before = places.forecasts.latest(name, memory.which)
+        told = _said(outlook, Said() if before is None else said_from(before.body))
+        body = json.dumps(said_document(told), allow_nan=False).encode()
+        kept = places.forecasts.add(name, key, now, body, made_of)
+        if not final and kept.inputs != made_of:
+            return None
+    held = None if outlook.told is None else replace(outlook.told, before=said_from(kept.body))
+    return Grounds(outlook=replace(outlook, told=held), as_of=as_of, learnt=learnt, version=version, inputs=made_of)
+
+
+def learnt_now(name: str, now: datetime, places: Places) -> Learnt:
+    """What a household's answers of this hour are made of."""
+    question = Question(household=name, kind=MEMORY)
+    found = grounds_of(question, Moment(issued_at=now, as_of=now).valid_until, now=now, places=places).learnt
+    assert found is not None
+    return found
 
 
 def _then(question: Question, as_of: datetime, places: Places) -> Outlook:
     """The outlook as of a moment: nothing was said before."""
     standing = situation(question.household, as_of, homes=places.homes, logs=places.logs, fits=places.fits)
-    return outlook_from(standing, question.days)
+    return outlooks_from(learnt_from(standing), question.days, sets=1)[0]
 
 
 def _said(outlook: Outlook, before: Said) -> Said:
@@ -248,14 +279,14 @@ def _said(outlook: Outlook, before: Said) -> Said:
     return before if outlook.told is None else said(replace(outlook.told, before=before), outlook.household.backup)
 
 
-def outlook_from(standing: Situation, days: int) -> Outlook:
-    """The outlook of a household as it stands."""
-    return outlooks_from(standing, days, sets=1)[0]
-
-
-def outlooks_from(standing: Situation, days: int, *, sets: int) -> list[Outlook]:
-    """Outlooks of a household as it stands, each on a set of sample paths of its own; the first is what is issued."""
+def learnt_from(standing: Situation) -> Learnt:
+    """What a household's log teaches, as it stands."""
     known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
-    now = state(known, standing.fitted)
-    own = zlib.crc32(standing.name.encode())  # the same draws each time: answers move only with what is known
-    return [look_ahead(known, now, standing.plan, days, seed=own + number) for number in range(sets)]
+    return Learnt(standing=standing, known=known, now=state(known, standing.fitted))
+
+
+def outlooks_from(learnt: Learnt, days: int, *, sets: int) -> list[Outlook]:
+    """Outlooks of a household, each on a set of sample paths of its own; the first is what is issued."""
+    own = zlib.crc32(learnt.standing.name.encode())  # the same draws each time: answers move only with what is known
+    plan = learnt.standing.plan
+    return [look_ahead(learnt.known, learnt.now, plan, days, seed=own + number) for number in range(sets)]

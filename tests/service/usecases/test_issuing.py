@@ -16,7 +16,8 @@ from service.api.asking import places_of
 from service.api.examples import DESCRIPTION, MEAL
 from service.readings import Reading
 from service.settings import Settings
-from service.usecases.outlook import Moment, OutlookCache, Places, Question, issue
+from service.usecases.history import Mark, PastLog, inputs_from, situation_from
+from service.usecases.outlook import Moment, OutlookCache, Places, Question, issue, learnt_from, outlooks_from
 from service.wiring import Wiring, wire
 
 NOW = datetime(2026, 11, 25, 6, 30, tzinfo=UTC)
@@ -72,6 +73,33 @@ def test_what_is_written_while_an_answer_is_made_is_in_it(wired: Wiring) -> None
 
     assert body["level_m3"] > 0.7
     assert kept.key.startswith(f"test?days=14@{wired.homes.version('home')}/")
+
+
+def test_a_log_that_is_written_to_all_the_time_is_answered_from_all_the_same(wired: Wiring) -> None:
+    plain = places_of(wired)
+
+    class Written:
+        """A log, and a household's version, that have changed whenever they are looked at."""
+
+        def __init__(self, store: Any) -> None:
+            self._store, self._written = store, 0
+
+        def __getattr__(self, name: str) -> Any:
+            self._written += 1
+            read_gauge(wired, 0.4, NOW - timedelta(minutes=100 - self._written))
+            return getattr(self._store, name)
+
+    told = issue(QUESTION, places=replace(plain, logs=Written(plain.logs)), now=NOW, render=render)
+    [kept] = wired.forecasts.page("home")
+    again = learnt_from(
+        situation_from(
+            "home",
+            inputs_from("home", kept.inputs, history=plain.history),
+            logs=PastLog(history=plain.history, mark=Mark(**kept.inputs["mark"])),
+        )
+    )
+
+    assert json.loads(told.body)["level_m3"] == outlooks_from(again, 14, sets=1)[0].told.level_m3(0, 0.5)
 
 
 def test_of_two_processes_that_answer_at_once_both_say_the_same(wired: Wiring) -> None:
