@@ -45,7 +45,7 @@ class Settings:
     database: str = _declare("kettlecast.sqlite", "path or URL", "SQLite file, or the URL of a database")
     bind: str = _declare("127.0.0.1:8080", "host:port", "address the server listens on")
     workers: int = _declare(2, "processes", "server processes", between=(1, 64))
-    threads: int = _declare(4, "threads", "requests one process answers at a time", between=(1, 64))
+    threads: int = _declare(8, "threads", "requests one process answers at a time", between=(1, 64))
     hosts: str = _declare("", "names, comma separated", "host names served besides the bound one and loopback")
     origins: str = _declare("", "origins, comma separated", "pages elsewhere that may read and write, by their origin")
     refit_hour: int = _declare(
