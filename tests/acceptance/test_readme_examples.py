@@ -122,14 +122,17 @@ def test_every_address_in_the_text_is_answered(address: str) -> None:
 
 
 def test_commands_for_brokers_and_calendars_work(database: str, tmp_path: Path) -> None:
+    said = {}
     with running("embedded", tmp_path) as port:
         for command in COMMANDS:
             asked = command.replace("home", "demo").replace(":1883", f":{port}").split()
             env = {"KETTLECAST_MQTT_USER": USER, "KETTLECAST_MQTT_PASSWORD": PASSWORD}
             done = CliRunner().invoke(main, ["--database", database, *asked], env=env)
             assert done.exit_code == 0, (command, done.output)
+            said[command.split()[0]] = done.output
 
-        now = json.loads(kept(port, "kettlecast/demo", at_least=20)["kettlecast/demo/now"])
+        topics = int(said["publish"].split()[0])
+        now = json.loads(kept(port, "kettlecast/demo", at_least=topics)["kettlecast/demo/now"])
     with sqlite3.connect(database) as stored:
         keys = stored.execute("SELECT revoked_s IS NULL FROM calendar_key").fetchall()
     stored.close()

@@ -20,7 +20,7 @@ from models.holder import GasHolder
 from service.api.examples import DESCRIPTION
 from service.documents import DocumentError
 from service.ingest.csv_log import Options
-from service.readings import LONGEST_NAME, LONGEST_NOTE, METERS, RULES, Filter, Reading, ReadingRefused
+from service.readings import LONGEST_NAME, LONGEST_NOTE, METERS, RULES, SHARES, Filter, Reading, ReadingRefused
 from service.store.database import Database
 from service.store.household import HouseholdStore
 from service.store.logbook import LogStore
@@ -92,6 +92,8 @@ def told(draw: st.DrawFn) -> dict[str, Any]:
         reading["meal"] = draw(texts(LONGEST_NAME // 10))
     if draw(st.booleans()):
         reading["sure"] = draw(st.booleans())
+    if quantity in SHARES and 0.0 < reading["value"] <= 1.0:
+        reading["sure"] = True  # else it is taken for a fraction, and refused
     return reading
 
 
