@@ -288,14 +288,15 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
     log leave open, so a short log gives wide answers.
     """
     shape = (paths, len(asked))
-    need, cooked = np.broadcast_to(use.sm3, shape).copy(), np.ones(shape, dtype=bool)
+    part = np.array([serving.part for serving in asked])
+    need, cooked = np.broadcast_to(use.sm3 * part, shape).copy(), np.ones(shape, dtype=bool)
     begun = rng.random(shape) < habits.begun
     columns_of: dict[str, list[int]] = {}
     for column, serving in enumerate(asked):
         columns_of.setdefault(serving.meal, []).append(column)
     for meal, columns in columns_of.items():
         if meal == UNPLANNED:
-            need[:, columns] = habits.metered_ratio * _teas(habits, (paths, len(columns)), rng)
+            need[:, columns] = habits.metered_ratio * part[columns] * _teas(habits, (paths, len(columns)), rng)
         if meal in (UNPLANNED, LOGGED):
             begun[:, columns] = True  # a tea is always tried; of what the log tells we know
             continue

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
@@ -20,6 +21,7 @@ LONGEST_D = 30.0  # an older reading tells nothing of today's level
 LONGEST_COOKING_MIN = 1440.0
 LOWEST_FLAME = 0.02
 JUST_NOW_D = 1.0 / 1440.0
+LATE_MEAL_D = 0.25  # one of the evening before may be on past midnight
 
 
 class Reading(Protocol):
@@ -52,40 +54,54 @@ def cooked_since(
     Returns
     -------
     tuple of Serving, sorted by start
-        The logged cooking as it was, of what was on at the reading the rest; after the last entry, what the plan and
-        the habits expect and the log does not tell of already.
+        The logged cooking as it was; after the last entry, what the plan and the habits expect and the log does not
+        tell of already. Of what was on at the reading, or is on now, the part between.
 
     Notes
     -----
     Up to its last entry the log is taken at its word: a meal that is not in it was not cooked.
     """
     since_d, now_d = between_d
+    first, last = local_date(since_d, plan.zone), local_date(now_d, plan.zone)
+    teas = unplanned_servings(habits, first, (last - first).days + 1, plan.zone)
+    found = [_part(one, since_d, now_d) for one in (*_flames(plan, log, stove, since_d, now_d), *teas)]
+    return tuple(sorted((one for one in found if one.part > 0.0), key=lambda one: one.start_d))
+
+
+def still_on(plan: MealPlan, log: Log, stove: Stove, now_d: float) -> tuple[Serving, ...]:
+    """The rest of what is on the stove now, by the log or, where it does not tell yet, by the plan."""
+    rests = [_part(one, now_d, one.end_d) for one in _flames(plan, log, stove, now_d, now_d)]
+    return tuple(one for one in rests if 0.0 < one.part < 1.0)
+
+
+def _flames(plan: MealPlan, log: Log, stove: Stove, since_d: float, now_d: float) -> list[Serving]:
+    """Logged cooking that may reach into a time, whole, and meals of those days that may have begun in it by now."""
     cooking = log.of("cooking").between(since_d - LONGEST_COOKING_MIN / MINUTES_PER_DAY, now_d)
     cooking = cooking.select(cooking.value > 0.0)
-    told_d = max(since_d, float(cooking.time_d[-1])) if len(cooking) else since_d
-    logged = [_logged(cooking.select(slice(k, k + 1)), stove, plan.zone, since_d) for k in range(len(cooking))]
-    first, last = local_date(since_d, plan.zone), local_date(now_d, plan.zone)
-    days = (last - first).days + 1
-    meals = not_yet_logged(servings(plan, first, days, stove), cooking, stove)
-    expected = (*meals, *unplanned_servings(habits, first, days, plan.zone))
-    found = [
-        *(one for one in logged if one.end_d > since_d),
-        *(one for one in expected if told_d < one.start_d < now_d),
-    ]
-    return tuple(sorted(found, key=lambda one: one.start_d))
+    told_d = float(cooking.time_d[-1]) if len(cooking) else -np.inf
+    logged = [_logged(cooking.select(slice(k, k + 1)), stove, plan.zone) for k in range(len(cooking))]
+    first, last = local_date(since_d - LATE_MEAL_D, plan.zone), local_date(now_d, plan.zone)
+    meals = not_yet_logged(servings(plan, first, (last - first).days + 1, stove), cooking, stove)
+    return [*logged, *(one for one in meals if told_d < one.start_d < now_d)]
 
 
-def _logged(entry: Readings, stove: Stove, zone: ZoneInfo, since_d: float) -> Serving:
-    """What one entry of the cooking log took since a moment; one that names no known burner was on the first."""
+def _part(serving: Serving, from_d: float, to_d: float) -> Serving:
+    """What of a serving falls between two moments: all, some or nothing of it."""
+    start_d, end_d = max(serving.start_d, from_d), min(serving.end_d, to_d)
+    part = max(end_d - start_d, 0.0) / max(serving.end_d - serving.start_d, JUST_NOW_D)
+    return replace(serving, start_d=start_d, end_d=end_d, part=part)
+
+
+def _logged(entry: Readings, stove: Stove, zone: ZoneInfo) -> Serving:
+    """One entry of the cooking log as a serving; one that names no known burner was on the first."""
     start_d, flame, item = float(entry.time_d[0]), float(entry.flame_fraction[0]), str(entry.item[0])
-    end_d = start_d + min(float(entry.value[0]), LONGEST_COOKING_MIN) / MINUTES_PER_DAY
-    start_d = min(max(start_d, since_d), end_d)
+    minutes = min(max(float(entry.value[0]), SHORTEST_MIN), LONGEST_COOKING_MIN)
     known = {burner.name for burner in stove.burners}
-    minutes = max((end_d - start_d) * MINUTES_PER_DAY, SHORTEST_MIN)
     dish = Dish(
         burner=item if item in known else stove.burners[0].name,
         steps=(Burning(minutes=minutes, flame_fraction=flame if LOWEST_FLAME <= flame <= 1.0 else 1.0),),
     )
+    end_d = start_d + minutes / MINUTES_PER_DAY
     return Serving(
         meal=LOGGED, day=local_date(start_d, zone), start_d=start_d, end_d=end_d, dishes=(dish,), planned=False
     )

@@ -117,7 +117,10 @@ class MealPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Serving:
-    """One meal on one day. `factor` multiplies what its dishes use; `planned` is false for use outside the plan."""
+    """One meal on one day. `factor` multiplies what its dishes use; `planned` is false for use outside the plan.
+
+    `part` is how much of it falls into the time looked at: less than 1 where it had begun before.
+    """
 
     meal: str
     day: date
@@ -127,6 +130,7 @@ class Serving:
     dishes: tuple[Dish, ...] = ()
     movable: bool = False
     planned: bool = True
+    part: float = 1.0
 
 
 def servings(plan: MealPlan, first: date, days: int, stove: Stove) -> tuple[Serving, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import timedelta
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from models.gas import net_mj_per_sm3
 from models.habits import Habits, demand, learn_habits, unplanned_servings
 from models.household import Household
 from models.ledger import metered_use, standard_per_wet
-from models.level import JUST_NOW_D, cooked_since, level_now, looked_at_d
+from models.level import JUST_NOW_D, cooked_since, level_now, looked_at_d, still_on
 from models.log import Log
 from models.meals import MealPlan, Serving, servings
 from models.production.forecast import ProductionPaths, sample_paths
@@ -152,10 +152,12 @@ class _Cook:
         wanted = demand(asked, use, self.habits, paths=len(self.methane), rng=rng)
         return use, replace(wanted, need_sm3=wanted.need_sm3 * self.burned_ratio[:, None])
 
-    def coming(self, first: date, days: int, log: Log) -> tuple[Serving, ...]:
-        """Planned servings that the log does not tell of already, and usual teas, in order."""
+    def coming(self, now_d: float, days: int, log: Log) -> tuple[Serving, ...]:
+        """The rest of what is on, planned servings that the log does not tell of already, and usual teas, in order."""
+        first = local_date(now_d, self.plan.zone)
         planned = servings(self.plan, first, days, self.stove)
         asked = (
+            *still_on(self.plan, log, self.stove, now_d),
             *not_yet_logged(planned, log.of("cooking"), self.stove),
             *unplanned_servings(self.habits, first, days, self.household.zone),
         )
@@ -210,7 +212,7 @@ def _level_sm3(known: Record, made: ProductionPaths, cook: _Cook, rng: np.random
 def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook, draws: Draws) -> Reckoning:
     """The holder walked from now to the last edge."""
     household = known.household
-    coming = cook.coming(local_date(known.as_of_d, household.zone), len(edges) - 1, known.log)
+    coming = cook.coming(known.as_of_d, len(edges) - 1, known.log)
     step_h = 1 if len(edges) - 2 <= HOURLY_DAYS else SEASON_STEP_H
     timeline = lay_timeline(known.as_of_d, float(edges[-1]), coming, extra_d=edges, step_h=step_h)
     use, wanted = cook.wants(timeline.servings, draws.coming)

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from models.habits import Habits, MealHabit, demand
-from models.level import cooked_since, level_now, looked_at_d
+from models.level import cooked_since, level_now, looked_at_d, still_on
 from models.log import Log
 from models.meals import Meal, MealPlan
 from models.storage import Conditions, Wanted, lay_timeline
@@ -106,6 +106,35 @@ def test_of_what_was_on_at_the_reading_only_the_rest_is_taken_off(
     # Read at a quarter past twelve: fifteen of the thirty minutes were still to come.
     assert now(read_at(12.25), 17.0, log) == pytest.approx([0.6 - 0.15 - 0.05])
     assert now(read_at(12.5), 17.0, log) == pytest.approx([0.6 - 0.05])
+
+
+def test_of_a_meal_that_was_on_at_the_reading_and_is_not_in_the_log_the_rest_is_expected(
+    now: Callable[..., np.ndarray], logged: Logged
+) -> None:
+    # Dinner is half an hour from seven; looked at ten minutes after it began, two thirds of its 0.3 are to come.
+    read = read_at(19.0 + 1.0 / 6.0)
+
+    assert now(read, 20.0, logged()) == pytest.approx([0.6 - 0.2])
+    assert now(read, 20.0, logged(("cooking", 19.0, 30.0, "dinner"))) == pytest.approx([0.6 - 0.2])
+    assert now(read_at(19.5), 20.0, logged()) == pytest.approx([0.6])
+
+
+def test_what_is_on_is_split_between_the_level_now_and_what_is_to_come(
+    now: Callable[..., np.ndarray], plan: MealPlan, logged: Logged, stove: Stove
+) -> None:
+    ten_past = MIDNIGHT_D + 19.0 / 24.0 + 10.0 / 1440.0
+    said = logged(("cooking", 19.0, 30.0, "dinner"))
+
+    (rest,) = still_on(plan, logged(), stove, ten_past)
+    (told,) = still_on(plan, said, stove, ten_past)
+
+    assert (rest.meal, rest.start_d, rest.planned) == ("dinner", ten_past, True)
+    assert rest.part == told.part == pytest.approx(2.0 / 3.0)
+    assert not told.planned
+    for log in (logged(), said):
+        assert now(read_at(18.0), 19.0 + 1.0 / 6.0, log) == pytest.approx([0.6 - 0.1])
+    # A later entry says that the dinner was not cooked.
+    assert still_on(plan, logged(("cooking", 19.1, 2.0)), stove, ten_past) == ()
 
 
 def test_gas_beyond_the_capacity_was_vented_before_the_meal(now: Callable[..., np.ndarray], logged: Logged) -> None:
