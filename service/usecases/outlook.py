@@ -6,7 +6,7 @@ import json
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any, Protocol
 
 from models.outlook import Outlook, look_ahead
@@ -15,6 +15,7 @@ from models.production.record import Record, record
 from models.production.values import ProductionState
 from models.reckoning import Said
 from models.steady import said
+from service.documents import zone_of
 from service.usecases.history import History, PastLog, inputs_document, inputs_now, situation_from
 from service.usecases.recent import Recent
 from service.usecases.situation import Fits, Homes, Logs, Situation, situation
@@ -159,11 +160,14 @@ class Moment:
 
     issued_at: datetime
     as_of: datetime
+    valid_until: datetime
 
-    @property
-    def valid_until(self) -> datetime:
-        """The full hour after `as_of`."""
-        return self.as_of.replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
+
+def full_hour_after(name: str, moment: datetime, homes: Homes) -> datetime:
+    """The next full hour on a household's own clock: there, not on every other, its days begin."""
+    local = moment.astimezone(zone_of(homes.get(name).document["time_zone"]))
+    past = timedelta(minutes=local.minute, seconds=local.second, microseconds=local.microsecond)
+    return moment.astimezone(UTC) + timedelta(hours=1) - past
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,17 +197,16 @@ def issue(question: Question, *, places: Places, now: datetime, render: Render) 
     """
     now = now.replace(microsecond=0)
     version = places.homes.version(question.household)
-    if version is None:
-        places.homes.get(question.household)  # says that there is no such household
     if question.as_of is not None:
         whole = question.as_of.replace(microsecond=0)  # readings and steps of the balance are whole seconds
-        then = Moment(issued_at=whole, as_of=whole)
+        until = full_hour_after(question.household, whole, places.homes)
+        then = Moment(issued_at=whole, as_of=whole, valid_until=until)
         grounds = places.outlooks.get(
             (question.household, version, "as of", whole, question.days),
             lambda: Grounds(outlook=_then(question, whole, places), as_of=whole),
         )
         return Told(body=render(grounds.outlook, then, None), etag=None, valid_until=then.valid_until)
-    valid_until = Moment(issued_at=now, as_of=now).valid_until
+    valid_until = full_hour_after(question.household, now, places.homes)
     key = f"{question.which}{version}/{valid_until.isoformat()}"
     found = places.forecasts.find(question.household, key)
     if found is None:
@@ -215,7 +218,7 @@ def _issued(question: Question, valid_until: datetime, *, now: datetime, places:
     """A new answer, kept."""
     grounds = grounds_of(question, valid_until, now=now, places=places)
     before = places.forecasts.latest(question.household, question.which)
-    moment = Moment(issued_at=now, as_of=grounds.as_of)
+    moment = Moment(issued_at=now, as_of=grounds.as_of, valid_until=valid_until)
     body = render(grounds.outlook, moment, before.body if before else None)
     key = f"{question.which}{grounds.version}/{valid_until.isoformat()}"
     return places.forecasts.add(question.household, key, now, body, {**grounds.inputs, **question.document})
@@ -263,7 +266,7 @@ def _grounds(question: Question, hour: str, now: datetime, places: Places, *, fi
 def learnt_now(name: str, now: datetime, places: Places) -> Learnt:
     """What a household's answers of this hour are made of."""
     question = Question(household=name, kind=MEMORY)
-    found = grounds_of(question, Moment(issued_at=now, as_of=now).valid_until, now=now, places=places).learnt
+    found = grounds_of(question, full_hour_after(name, now, places.homes), now=now, places=places).learnt
     assert found is not None
     return found
 

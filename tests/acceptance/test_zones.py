@@ -79,6 +79,9 @@ def test_a_minute_before_midnight_tomorrow_is_the_day_that_begins_then(
     assert (named["start"], lasts_h(named)) == (begins, day_h)
     last = asked(client, "days")["days"][-1]  # the account of days ends with the last whole one
     assert datetime.fromisoformat(last["end"]) <= start
+    # No answer of the evening outlives it, on whatever minute of the world's clock the day begins.
+    clock.now = start
+    assert asked(client, "gas-budget?date=today")["start"] == begins
 
 
 @pytest.mark.parametrize(("zone", "begins", "day_h", "before_h"), BEGINNINGS)
