@@ -107,8 +107,8 @@ def backup_outlook(told: Reckoning, backup: Backup) -> BackupOutlook:
     BackupOutlook
     """
     times_d, total = backup_times_d(told, backup), backup_amount(told, backup).sum(axis=1)
-    first_d, now_d = times_d["backup"], float(told.edges_d[0])
-    median_d = told.when_d("backup", first_d, 0.5)
+    first_d, now_d = times_d["lacks"], float(told.edges_d[0])
+    median_d = told.when_d("lacks", first_d, 0.5)
     empty_d, order_d = _bottle(told, backup, times_d)
     probability = float(np.isfinite(first_d).mean())
     meal, needed = _meal_at(told, first_meal_d(told, first_d)), quantile(total, 0.9)
@@ -117,7 +117,7 @@ def backup_outlook(told: Reckoning, backup: Backup) -> BackupOutlook:
         first_backup_meal=meal,
         days_until_backup=None if median_d is None else median_d - now_d,
         backup_probability=probability,
-        first_backup_date_q10=told.day_of(told.when_d("backup", first_d, 0.1)),
+        first_backup_date_q10=told.day_of(told.when_d("lacks", first_d, 0.1)),
         fuel=backup.fuel,
         unit=backup.unit,
         backup=quantile(total, 0.5),
@@ -134,14 +134,13 @@ def backup_outlook(told: Reckoning, backup: Backup) -> BackupOutlook:
 def backup_times_d(told: Reckoning, backup: Backup) -> dict[str, Floats]:
     """When the backup first matters, by path, infinite where it does not, shape (paths,) each. [d]
 
-    `backup`: a planned meal is cooked that gas does not carry whole; `bottle`: what is on hand is used up, left out
+    `lacks`: a planned meal is cooked that gas does not carry whole; `bottle`: what is on hand is used up, left out
     where nobody knows what that is.
     """
-    starts_d = told.starts_d()
-    times_d = {"backup": told.first_time_d(told.lacks(), starts_d)}
+    times_d = {"lacks": told.lacks_d()}
     if backup.on_hand_kg is not None:
         used = np.cumsum(backup_amount(told, backup), axis=1)
-        times_d["bottle"] = told.first_time_d(used > backup.on_hand_kg, starts_d)
+        times_d["bottle"] = told.first_time_d(used > backup.on_hand_kg, told.starts_d())
     return times_d
 
 
@@ -155,7 +154,7 @@ def _bottle(told: Reckoning, backup: Backup, times_d: Mapping[str, Floats]) -> t
 
 def first_meal_d(told: Reckoning, first_d: Floats) -> float | None:
     """Start of the meal that most often is the first to lack gas on the median's day; holds to the one said before."""
-    median_d = told.when_d("backup", first_d, 0.5)
+    median_d = told.when_d("lacks", first_d, 0.5)
     if median_d is None:
         return None
     times_d, counts = np.unique(first_d[np.isfinite(first_d)], return_counts=True)
@@ -166,9 +165,10 @@ def first_meal_d(told: Reckoning, first_d: Floats) -> float | None:
 
 
 def _meal_at(told: Reckoning, start_d: float | None) -> str | None:
-    """The planned meal that starts at a time."""
-    servings = told.run.timeline.servings
-    return next((one.meal for one in servings if one.planned and one.start_d == start_d), None)
+    """The planned meal that starts at a time; of several the one that lacks gas most often."""
+    odds, servings = told.lacks().mean(axis=0).tolist(), told.run.timeline.servings
+    at_once = [index for index, one in enumerate(servings) if one.planned and one.start_d == start_d]
+    return servings[max(at_once, key=odds.__getitem__)].meal if at_once else None
 
 
 def may_lack(told: Reckoning) -> Bools:
@@ -176,7 +176,7 @@ def may_lack(told: Reckoning) -> Bools:
     odds = told.lacks().mean(axis=0)
     found = []
     for serving, probability in zip(told.run.timeline.servings, odds.tolist(), strict=True):
-        said = told.before.lacks.get(serving.start_d) if serving.planned else None
+        said = told.before.lacks.get(serving.key) if serving.planned else None
         found.append(not is_sure(1.0 - probability, told.care_level, before=None if said is None else not said))
     return np.array(found, dtype=bool)
 
@@ -202,7 +202,7 @@ def _first_need(told: Reckoning, meal: str | None, median_d: float | None, proba
     if meal is None or median_d is None:
         odds = f"; odds of needing it {probability:.0%}" if probability >= LEAST_ODDS else ""
         return f"No backup is likely to be needed in {days}{odds}"
-    return f"The backup is likely needed from {told.plain_date(median_d)}, first for {meal[:40]}"
+    return f"The backup is likely needed by {told.plain_date(median_d)}, first for {meal[:40]}"
 
 
 def _stock(told: Reckoning, backup: Backup, needed: float, order_d: float | None) -> str:

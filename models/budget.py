@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -112,7 +111,7 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup) -> GasBudget:
         cover_probability=probability,
         vented_m3=quantile(vented_m3, 0.5),
         vented_q90_m3=quantile(vented_m3, 0.9),
-        meals=meal_outlooks(told, meals, told.before.verdicts),
+        meals=meal_outlooks(told, meals),
         backup=quantile(lacking, 0.5),
         backup_q90=quantile(lacking, 0.9),
         summary=_allowed(day, flame_min) + _wanted(len(meals), want_min, covered, probability),
@@ -128,8 +127,8 @@ def odds_covered(told: Reckoning, day: date) -> tuple[float, bool]:
     return probability, is_sure(probability, told.care_level, before=told.before.covered.get(day))
 
 
-def meal_outlooks(told: Reckoning, meals: Ints, before: Mapping[float, Verdict]) -> tuple[MealOutlook, ...]:
-    """What to count on for some of the servings, by their index."""
+def meal_outlooks(told: Reckoning, meals: Ints) -> tuple[MealOutlook, ...]:
+    """What to count on for some of the servings, by their index; holds to what was said before."""
     run, outlooks = told.run, []
     for index in meals.tolist():
         serving, step = run.timeline.servings[index], run.timeline.step_of[index]
@@ -140,7 +139,7 @@ def meal_outlooks(told: Reckoning, meals: Ints, before: Mapping[float, Verdict])
                 start_d=serving.start_d,
                 need_m3=quantile(run.wanted.need_sm3[:, index], 0.5) * float(told.m3_per_sm3[step]),
                 on_gas_probability=probability,
-                verdict=verdict(probability, told.care_level, before=before.get(serving.start_d)),
+                verdict=verdict(probability, told.care_level, before=told.before.verdicts.get(serving.key)),
             )
         )
     return tuple(outlooks)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from models.holder import GasHolder, level_pct
 from models.reckoning import Reckoning, coming, quantile
-from models.storage import ROUNDING_SM3, StorageRun
+from models.storage import ROUNDING_SM3
 from models.units import Floats
 
 
@@ -17,8 +17,8 @@ from models.units import Floats
 class StorageOutlook:
     """What is in the holder and how long it lasts; None stands for "not within the horizon".
 
-    `days_left` runs to the first planned meal that the holder cannot carry whole. It is empty when it stands at its
-    reserve, full when it holds all it can. No mark is the median over paths.
+    `days_left` runs to the first planned meal that is cooked and that the holder cannot carry whole. It is empty when
+    it stands at its reserve, full when it holds all it can. No mark is the median over paths.
     """
 
     level_pct: float
@@ -54,7 +54,7 @@ def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
     """
     usable, now_d = told.run.usable_sm3(), float(told.edges_d[0])
     times_d = storage_times_d(told)
-    left, early, late = (_left_d(told, "fails", times_d, q) for q in (0.5, 0.1, 0.9))
+    left, early, late = (_left_d(told, "lacks", times_d, q) for q in (0.5, 0.1, 0.9))
     now_m3, flame_min = told.level_m3(0, 0.5), quantile(60.0 * usable[:, 0] / told.flame_sm3_per_h, 0.5)
     return StorageOutlook(
         level_pct=float(level_pct(holder, now_m3)),
@@ -66,7 +66,7 @@ def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
         days_left=left,
         days_left_q10=early,
         days_left_q90=late,
-        days_left_without_production=_left_d(told, "fails idle", times_d, 0.5),
+        days_left_without_production=_left_d(told, "lacks idle", times_d, 0.5),
         empty_at_d=told.when_d("empty", times_d["empty"], 0.5),
         empty_at_q10_d=told.when_d("empty", times_d["empty"], 0.1),
         empty_probability=float(np.isfinite(times_d["empty"]).mean()),
@@ -80,12 +80,13 @@ def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
 def storage_times_d(told: Reckoning) -> dict[str, Floats]:
     """When things first happen to the holder, by path, infinite where they do not, shape (paths,) each. [d]
 
-    `fails`: a planned meal that gas does not carry whole; `fails idle`: the same without new gas; `empty`; `full`.
+    `lacks`: a planned meal is cooked that gas does not carry whole; `lacks idle`: the same without new gas; `empty`;
+    `full`.
     """
     run = told.run
     return {
-        "fails": _fails_d(told, run),
-        "fails idle": _fails_d(told, run.without_production()),
+        "lacks": told.lacks_d(),
+        "lacks idle": replace(told, run=run.without_production()).lacks_d(),
         "empty": told.first_time_d(run.usable_sm3() <= ROUNDING_SM3, told.edges_d),
         "full": told.first_time_d(run.room_sm3() <= ROUNDING_SM3, told.edges_d),
     }
@@ -95,11 +96,6 @@ def _left_d(told: Reckoning, event: str, times_d: Mapping[str, Floats], q: float
     """Days from now to a quantile of an event's time."""
     when_d = told.when_d(event, times_d[event], q)
     return None if when_d is None else when_d - float(told.edges_d[0])
-
-
-def _fails_d(told: Reckoning, run: StorageRun) -> Floats:
-    """Start of the first planned meal that gas does not carry whole, by path, infinite where all are. [d]"""
-    return told.first_time_d(~run.on_gas & told.planned(), told.starts_d())
 
 
 def _summary(told: Reckoning, flame_min: float, left_d: float | None, early_d: float | None) -> str:

@@ -132,6 +132,11 @@ class Serving:
     planned: bool = True
     part: float = 1.0
 
+    @property
+    def key(self) -> tuple[str, float]:
+        """What tells it from every other: several meals may begin at one moment."""
+        return self.meal, self.start_d
+
 
 def servings(plan: MealPlan, first: date, days: int, stove: Stove) -> tuple[Serving, ...]:
     """Lay a meal plan out over days.

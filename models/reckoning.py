@@ -27,13 +27,13 @@ MONTHS += ("July", "August", "September", "October", "November", "December")
 class Said:
     """What was last said of a household, so that it turns only past a margin.
 
-    `covered` by day, `verdicts` of meals and whether each `lacks` gas by its start [d], `times_d` of events by name and
-    quantile, infinite where it was said that they do not come. [d]
+    `covered` by day, `verdicts` of meals and whether each `lacks` gas by its name and start [d], `times_d` of events by
+    name and quantile, infinite where it was said that they do not come. [d]
     """
 
     covered: Mapping[date, bool] = field(default_factory=dict)
-    verdicts: Mapping[float, Verdict] = field(default_factory=dict)
-    lacks: Mapping[float, bool] = field(default_factory=dict)
+    verdicts: Mapping[tuple[str, float], Verdict] = field(default_factory=dict)
+    lacks: Mapping[tuple[str, float], bool] = field(default_factory=dict)
     times_d: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -107,6 +107,10 @@ class Reckoning:
     def lacks(self) -> Bools:
         """Which planned meals are cooked and not carried whole by gas, shape (paths, servings)."""
         return np.asarray(self.run.wanted.cooked & ~self.run.on_gas & self.planned())
+
+    def lacks_d(self) -> Floats:
+        """Start of the first planned meal cooked that gas does not carry whole, by path; infinite where none. [d]"""
+        return self.first_time_d(self.lacks(), self.starts_d())
 
     def starts_d(self) -> Floats:
         """When servings start, shape (servings,). [d]"""

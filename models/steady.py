@@ -14,11 +14,10 @@ from models.units import Floats
 from models.venting import vents_d
 
 EVENTS: Mapping[str, Sequence[float]] = {
-    "fails": (0.1, 0.5, 0.9),
-    "fails idle": (0.5,),
+    "lacks": (0.1, 0.5, 0.9),
+    "lacks idle": (0.5,),
     "empty": (0.1, 0.5),
     "full": (0.1, 0.5),
-    "backup": (0.1, 0.5),
     "vents": (0.1, 0.5),
 }
 """Events and the quantiles of their times that answers tell."""
@@ -47,8 +46,8 @@ def said(told: Reckoning, backup: Backup) -> Said:
     times_d = storage_times_d(told) | backup_times_d(told, backup) | {"vents": vents_d(told)}
     return Said(
         covered={day: odds_covered(told, day)[1] for day in told.days()},
-        verdicts={meal.start_d: meal.verdict for meal in meal_outlooks(told, planned, told.before.verdicts)},
-        lacks={servings[index].start_d: bool(lacks[index]) for index in planned.tolist()},
+        verdicts={(meal.meal, meal.start_d): meal.verdict for meal in meal_outlooks(told, planned)},
+        lacks={servings[index].key: bool(lacks[index]) for index in planned.tolist()},
         times_d=_times_d(told, times_d),
     )
 
@@ -60,5 +59,5 @@ def _times_d(told: Reckoning, times_d: Mapping[str, Floats]) -> dict[str, float]
         for event, of_paths in times_d.items()
         for q in EVENTS.get(event, (told.care_level,))
     }
-    found[FIRST_MEAL] = first_meal_d(told, times_d["backup"])
+    found[FIRST_MEAL] = first_meal_d(told, times_d["lacks"])
     return {name: np.inf if when_d is None else when_d for name, when_d in found.items()}

@@ -129,7 +129,7 @@ BACKUP: dict[str, Any] = {
     "basis": "fitted",
     "valid": True,
     "reason": None,
-    "summary": "The backup is likely needed from Thursday 26 November, first for dinner; keep 1.7 kg ready; the "
+    "summary": "The backup is likely needed by Thursday 26 November, first for dinner; keep 1.7 kg ready; the "
     "3 kg in the house will last.",
     "first_backup_date": "2026-11-26",
     "first_backup_meal": "dinner",

@@ -125,7 +125,7 @@ class _Writer:
     def _meals(self, told: Reckoning, backup: Backup) -> Iterator[Entry]:
         meals = np.flatnonzero(told.planned())
         servings = [told.run.timeline.servings[index] for index in meals.tolist()]
-        for serving, meal in zip(servings, meal_outlooks(told, meals, told.before.verdicts), strict=True):
+        for serving, meal in zip(servings, meal_outlooks(told, meals), strict=True):
             yield self._meal(serving, meal, BACKUPS[backup.fuel])
 
     def _meal(self, serving: Serving, meal: MealOutlook, backup: str) -> Entry:

@@ -51,7 +51,7 @@ def test_a_dry_week_by_hand(dry_week: Reckoning) -> None:
     assert len(outlook.meals) == 6
     assert outlook.meals[0].probability == 1.0
     assert outlook.meals[0].heat_mj == pytest.approx(3.0)
-    assert "likely needed from Tuesday 3 March, first for dinner" in outlook.summary
+    assert "likely needed by Tuesday 3 March, first for dinner" in outlook.summary
     assert "order by Thursday 5 March" in outlook.summary
 
 

@@ -133,7 +133,7 @@ def test_a_verdict_turns_only_past_a_margin(reckon: Reckon, at_hour: Cook) -> No
     dinner = at_hour(19.0)
     told = reckon([0.4] * 88 + [0.2] * 12, np.zeros(100), [dinner])  # covered with odds of 0.88
 
-    held = of(replace(told, before=Said(covered={MONDAY: True}, verdicts={dinner.start_d: "gas"})))
+    held = of(replace(told, before=Said(covered={MONDAY: True}, verdicts={dinner.key: "gas"})))
     assert (of(told).covered, of(told).meals[0].verdict) == (False, "tight")
     assert (held.covered, held.meals[0].verdict) == (True, "gas")
 

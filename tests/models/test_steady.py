@@ -195,3 +195,24 @@ def test_of_seasons_it_is_held_to_when_the_bottle_is_empty(reckon: Reckon, at_ho
 
     assert (before.covered, before.verdicts, before.lacks) == ({}, {}, {})
     assert empty == [date(2026, 3, 4), TUESDAY, date(2026, 3, 4)]
+
+
+def test_two_meals_at_one_hour_are_told_apart(reckon: Reckon, at_hour: Cook) -> None:
+    dishes = [at_hour(19.0, "rice"), at_hour(19.0, "soup")]
+    told = reckon([0.5] * 60 + [1.0] * 40, np.zeros(100), dishes, need_sm3=[[0.2, 0.6]] * 100)
+    rice, soup = gas_budget(told, MONDAY, backup=LPG).meals
+
+    assert (rice.verdict, soup.verdict) == ("gas", "backup")
+    assert backup_outlook(told, LPG).first_backup_meal == "soup"
+    assert answers(replace(told, before=said(told, LPG))) == answers(told)
+
+
+def test_one_day_is_told_on_which_a_meal_first_lacks_gas(week: Reckoning) -> None:
+    skipped = np.random.default_rng(1).random(week.run.wanted.cooked.shape) < 0.5
+    wanted = replace(week.run.wanted, cooked=~skipped)
+    told = replace(week, run=replace(week.run, wanted=wanted))
+
+    holder, backup = storage_outlook(told, HOLDER), backup_outlook(told, LPG)
+
+    assert holder.days_left == backup.days_until_backup
+    assert holder.days_left_q10 != storage_outlook(week, HOLDER).days_left_q10  # a meal that nobody cooks lacks nothing

@@ -133,8 +133,8 @@ class BackupMeal(Schema):
 class BackupNeed(Stamp):
     """When the backup is needed, for what, and how much of it."""
 
-    first_backup_date = day("first day on which a meal more likely than not needs it; null: none", allow_none=True)
-    first_backup_meal = text("that meal", allow_none=True)
+    first_backup_date = day("day by which, more likely than not, a meal has needed it; null: none", allow_none=True)
+    first_backup_meal = text("the meal that then most often is the first to need it", allow_none=True)
     days_until_backup = answer("d", "days until then", digits=2)
     first_backup_date_q10 = day("the early one: nine times in ten not before", allow_none=True)
     backup_probability = answer("1", "odds that any meal within horizon_d needs it")
@@ -167,8 +167,8 @@ class Now(Stamp):
     tomorrow_cover_probability = answer("1", "odds that gas carries all of tomorrow's meals")
     tomorrow_covered = flag("whether tomorrow's meals are covered", allow_none=True)
     days_left = answer("d", "days to the first planned meal the holder cannot carry whole", digits=2)
-    next_backup_date = day("first day on which a meal more likely than not needs the backup", allow_none=True)
-    next_backup_meal = text("that meal", allow_none=True)
+    next_backup_date = day("day by which, more likely than not, a meal has needed the backup", allow_none=True)
+    next_backup_meal = text("the meal that then most often is the first to need it", allow_none=True)
     days_until_backup = answer("d", "days until then", digits=2)
     order_by_date = day("last day to order backup fuel; null: the bottle lasts, or is not known", allow_none=True)
     next_venting_date = day("first day on which the full holder more likely than not vents", allow_none=True)

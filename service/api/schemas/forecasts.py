@@ -41,7 +41,7 @@ class ForecastFigures(Schema):
     covered = flag("whether they are covered", allow_none=True)
     holder_m3 = answer("m3", "wet gas in the holder")
     days_left = answer("d", "days to the first planned meal it cannot carry whole", digits=2)
-    first_backup_date = day("first day on which a meal more likely than not needs the backup", allow_none=True)
+    first_backup_date = day("day by which, more likely than not, a meal has needed the backup", allow_none=True)
     summary = text("its sentence", allow_none=True)
 
 

@@ -68,8 +68,8 @@ def test_an_outlook_that_could_not_be_made_is_tried_again() -> None:
 def test_what_was_said_is_kept_to_the_last_bit() -> None:
     told = Said(
         covered={date(2026, 11, 26): True},
-        verdicts={20783.0 + 1.0 / 3.0: "gas", 20784.8: "tight"},
-        lacks={20783.0 + 1.0 / 3.0: False},
+        verdicts={("dinner", 20783.0 + 1.0 / 3.0): "gas", ("soup", 20783.0 + 1.0 / 3.0): "tight"},
+        lacks={("dinner", 20783.0 + 1.0 / 3.0): False},
         times_d={"empty@0.5": 20790.0 + 1.0 / 7.0, "full@0.5": np.inf},
     )
 
