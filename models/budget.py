@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -12,6 +13,7 @@ from models.reckoning import Reckoning, Verdict, in_words, is_sure, quantile, ve
 from models.units import Bools, Floats, Ints
 
 READY = "have the backup ready"
+MOST_NAMED = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +92,7 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup) -> GasBudget:
     m3 = float(told.m3_per_sm3[first : last + 1].mean())
     flame_min, want_min = 60.0 * budget / told.flame_sm3_per_h, 60.0 * need / told.flame_sm3_per_h
     vented_m3, lacking = told.vented_m3(first, last), backup_amount(told, backup)[:, today].sum(axis=1)
-    probability, covered = odds_covered(told, day)
+    (probability, covered), outlooks = odds_covered(told, day), meal_outlooks(told, meals)
     return GasBudget(
         date=day,
         start_d=float(told.edges_d[first]),
@@ -111,10 +113,10 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup) -> GasBudget:
         cover_probability=probability,
         vented_m3=quantile(vented_m3, 0.5),
         vented_q90_m3=quantile(vented_m3, 0.9),
-        meals=meal_outlooks(told, meals),
+        meals=outlooks,
         backup=quantile(lacking, 0.5),
         backup_q90=quantile(lacking, 0.9),
-        summary=_allowed(day, flame_min) + _wanted(len(meals), want_min, covered, probability),
+        summary=_allowed(day, flame_min) + _wanted(outlooks, want_min, covered, probability),
     )
 
 
@@ -167,10 +169,19 @@ def _allowed(day: date, flame_min: Floats) -> str:
     return f"{in_words(day)}: gas for {median:.0f} min of full flame, {careful:.0f} min nine times in ten"
 
 
-def _wanted(meals: int, want_min: Floats, covered: bool, probability: float) -> str:
+def _wanted(meals: Sequence[MealOutlook], want_min: Floats, covered: bool, probability: float) -> str:
     if not meals and covered:
         return "; no meal is planned."
     if not meals:
         return f"; no meal is planned, the usual cooking is covered with odds of {probability:.0%}: {READY}."
     want = f"; the meals want {quantile(want_min, 0.5):.0f} min"
-    return f"{want} and are covered." if covered else f"{want}, covered with odds of {probability:.0%}: {READY}."
+    if covered:
+        return f"{want} and are covered."
+    return f"{want}, covered with odds of {probability:.0%}: {_ready(meals)}."
+
+
+def _ready(meals: Sequence[MealOutlook]) -> str:
+    """What to do about a day that is not covered."""
+    named = [meal.meal[:20] for meal in meals if meal.verdict == "backup"]
+    more = " and more" if len(named) > MOST_NAMED else ""
+    return f"plan {' and '.join(named[:MOST_NAMED])}{more} on the backup" if named else READY

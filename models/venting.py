@@ -108,10 +108,10 @@ def _day(told: Reckoning, day: date) -> VentingDay:
 def _summary(told: Reckoning, first_d: float | None, probability: float, flame_min: float) -> str:
     days = coming(told.edges_d[-1] - told.edges_d[0])
     if first_d is None:
-        return f"The holder likely takes all the gas of {days} (odds of venting {probability:.0%})."
+        return f"More likely than not the holder takes all the gas of {days} (odds of venting {probability:.0%})."
     lost = f"over {days} it lets out gas for {_flame(flame_min)} of full flame"
     if first_d - told.edges_d[0] < SOON_D:
-        return f"The holder is full and likely vents now or within hours; cook more: {lost}."
+        return f"The holder likely vents now or within hours; cook more: {lost}."
     return f"The full holder likely vents from {told.plain_date(first_d)}; cook more before then: {lost}."
 
 

@@ -15,6 +15,7 @@ from models.production.values import Echo
 FEWEST_DAYS = 20
 DAYS = 60
 LONGEST_D = 1.6  # a day, read somewhat late
+SHORTEST_D = 0.2  # a meter read again so soon says nothing of the day
 STALE_D = 1.6
 SHARES = np.linspace(0.0, 1.0, 11)
 USUAL_SHARE, USUAL_DAYS = 0.7, 20.0  # and the number of days that it is worth; from two real meters, see real_series.py
@@ -22,7 +23,8 @@ USUAL_SHARE, USUAL_DAYS = 0.7, 20.0  # and the number of days that it is worth; 
 
 def echo(rows: Rows, filtered: Filtered, as_of_d: float) -> Echo:
     """Weigh yesterday against the model on the last metered days."""
-    meter = np.flatnonzero(rows.outlet & np.isfinite(rows.made_sm3))
+    lasts = rows.end_d - rows.start_d > SHORTEST_D
+    meter = np.flatnonzero(rows.outlet & np.isfinite(rows.made_sm3) & lasts)
     days = rows.end_d[meter] - rows.start_d[meter]
     rate = rows.made_sm3[meter] / days
     missed = filtered.innovation_sm3[meter] / days

@@ -44,7 +44,7 @@ BUDGET: dict[str, Any] = {
     "valid": True,
     "reason": None,
     "summary": "Thursday 26 November: gas for 62 min of full flame, 42 min nine times in ten; the meals want "
-    "75 min, covered with odds of 27%: have the backup ready.",
+    "75 min, covered with odds of 27%: plan dinner on the backup.",
     "date": "2026-11-26",
     "start": "2026-11-26T00:00:00-08:00",
     "end": "2026-11-27T00:00:00-08:00",

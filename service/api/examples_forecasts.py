@@ -21,7 +21,7 @@ ENTRY: dict[str, Any] = {
         "days_left": None,
         "first_backup_date": None,
         "summary": "Thursday 26 November: gas for 56 min of full flame, 41 min nine times in ten; the meals want "
-        "58 min, covered with odds of 45%: have the backup ready.",
+        "58 min, covered with odds of 45%: plan dinner on the backup.",
     },
 }
 

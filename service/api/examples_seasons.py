@@ -13,7 +13,7 @@ VENTING: dict[str, Any] = {
     "basis": "fitted",
     "valid": True,
     "reason": None,
-    "summary": "The holder is full and likely vents now or within hours; cook more: over the next 15 "
+    "summary": "The holder likely vents now or within hours; cook more: over the next 15 "
     "days it lets out gas for 19 hours of full flame.",
     "first_venting_at": "2026-07-15T11:00:00-07:00",
     "first_venting_at_q10": "2026-07-15T11:00:00-07:00",

@@ -180,7 +180,7 @@ def summary(now: Told, before: Told, issued: tuple[float, float], parts: Sequenc
     since = before.issued.issued_at.astimezone(now.zone)
     said = f"what was said on {in_words(since.date())} at {since:%H:%M}"
     budget = f"{in_words(now.day)}: {LITRES_PER_M3 * issued[1]:.0f} L may be burned"
-    causes = (one for one in parts if one.why != "chance" and _weight(one) >= SMALL_L)
+    causes = (one for one in parts if _weight(one) >= SMALL_L)
     weighty = sorted(causes, key=_weight, reverse=True)
     why = ", ".join(f"{WORDS[one.why]} {one.litres:+.0f} L" for one in weighty[:2])
     if abs(moved) < SMALL_L:

@@ -13,8 +13,6 @@ from models.log import Log
 from service.marks import Differences, Mark
 from service.usecases.situation import Fits, Homes, Kept, KeptFit, Logs, Situation, situation
 
-DOCUMENTS = ("description", "meals", "overrides", "weather")
-
 
 class History(Protocol):
     """Where the past of households is kept."""

@@ -122,8 +122,7 @@ def ask(port: int, path: str, seconds: float, counted: multiprocessing.Queue[int
     for _ in range(CONNECTIONS):
         link, size = connected(port, request)
         selector.register(link, selectors.EVENT_READ, [size, size])
-    for key in list(selector.get_map().values()):
-        key.fileobj.sendall(request)  # type: ignore[union-attr]
+        link.sendall(request)
     until = time.monotonic() + seconds
     while time.monotonic() < until:
         for key, _ in selector.select(timeout=1.0):

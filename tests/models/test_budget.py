@@ -80,7 +80,7 @@ def test_what_dinner_lacks_goes_to_the_backup(reckon: Reckon, at_hour: Cook) -> 
     assert budget.margin_q10_m3 == pytest.approx(-0.2)
     assert not budget.covered
     assert budget.meals[0].verdict == "backup"
-    assert budget.summary.endswith("have the backup ready.")
+    assert budget.summary.endswith("plan dinner on the backup.")
 
 
 def test_tea_takes_from_the_margin_and_is_no_meal(reckon: Reckon, at_hour: Cook) -> None:

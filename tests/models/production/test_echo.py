@@ -101,3 +101,14 @@ def test_errors_twice_as_large_as_promised_widen_the_spread():
     assert widening((np.ones(5) * 99.0, np.ones(5)), 0.0) == WIDEST
     assert widening((0.1 * size, size), 1.0) == pytest.approx(2.0, abs=0.1)  # yesterday did better than the model
     assert widening((np.empty(0), np.empty(0)), 1.0) == 1.0
+
+
+def test_a_meter_read_twice_in_a_row_does_not_stand_for_the_day():
+    rows = metered([*walk(80, 0.1), 0.0])
+    again = rows.end_d.copy()
+    again[-1] = rows.start_d[-1] + 0.5 / 24.0
+    rows = replace(rows, end_d=again)
+
+    found = echo(rows, seen(rows), float(again[-1]))
+
+    assert found.rate_sm3_per_d == pytest.approx(rows.made_sm3[-2])
