@@ -43,7 +43,7 @@ def test_a_published_digester_without_a_log_gives_the_published_yield_when_warm_
     }
     household = household_from(document)
     yields, slurry_c = {}, {}
-    for month, day in ((8, 19_936.2), (1, 19_738.2)):  # 1 August and 16 January 2024
+    for month, day in ((8, 19_936.2), (10, 20_012.2), (11, 20_042.2), (1, 19_738.2)):  # 1 August to 16 January 2024
         known = record(household, Log(), None, day)
         edges = day + np.arange(0.0, 15.0)
         paths = sample_paths(state(known, None), edges_d=edges, paths=1000, rng=np.random.default_rng(0))
@@ -55,4 +55,8 @@ def test_a_published_digester_without_a_log_gives_the_published_yield_when_warm_
     assert slurry_c[1] < 10.0
     middle = (table.loc["yield", "low"] + table.loc["yield", "high"]) / 2.0
     assert yields[8][0] < middle < yields[8][2]
-    assert yields[1][1] < 0.6 * yields[8][1]
+    # Below 20 °C it falls off: half is left in mid October, next to nothing in winter.
+    assert slurry_c[10] < 20.0
+    assert yields[10][1] < 0.6 * yields[8][1]
+    assert yields[11][1] < 0.25 * yields[8][1]
+    assert yields[1][1] < 0.05 * yields[8][1]
