@@ -14,6 +14,7 @@ from models.units import ArrayLike, Floats
 
 SOON_D = 0.25
 MANY_MIN = 180.0
+UNLIKELY = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +109,8 @@ def _day(told: Reckoning, day: date) -> VentingDay:
 def _summary(told: Reckoning, first_d: float | None, probability: float, flame_min: float) -> str:
     days = coming(told.edges_d[-1] - told.edges_d[0])
     if first_d is None:
-        return f"More likely than not the holder takes all the gas of {days} (odds of venting {probability:.0%})."
+        takes = "should take" if probability < UNLIKELY else "may just take"
+        return f"The holder {takes} all the gas of {days} (odds of venting {probability:.0%})."
     lost = f"over {days} it lets out gas for {_flame(flame_min)} of full flame"
     if first_d - told.edges_d[0] < SOON_D:
         return f"The holder likely vents now or within hours; cook more: {lost}."
