@@ -23,8 +23,6 @@ SERVING_SPREAD = 0.3
 ODDS_ROUNDS = 4
 
 Places = npt.NDArray[np.intp]
-Case = tuple[float, float, Floats, Floats]
-"""A row's balance less what the others foretell, the variance of that, the combinations of servings, their gas."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,11 +97,46 @@ class Forgotten:
     var: Floats
 
 
-def _combinations(use_sm3: Floats) -> tuple[Floats, Floats]:
-    """Which of the servings were cooked, (2^n, n), and the gas that took."""
-    count = len(use_sm3)
-    which = (np.arange(2**count)[:, None] >> np.arange(count)) & 1
-    return which.astype(float), which @ use_sm3
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cases:
+    """Rows that miss as many servings each: `row` and what its balance is off by, `gap_sm3` and `var`, (rows,).
+
+    `count` (combinations,) says how many of the servings were cooked, `gas_sm3` (rows, combinations) what that took.
+    """
+
+    row: Places
+    gap_sm3: Floats
+    var: Floats
+    count: Floats
+    gas_sm3: Floats
+
+    def weights(self, odds: float) -> Floats:
+        """Probability of every combination of missed servings having been cooked, shape (rows, combinations)."""
+        log_weight = self.count * np.log(odds) + (self.count.max() - self.count) * np.log1p(-odds)
+        spread = self.var[:, None] + (SERVING_SPREAD * self.gas_sm3) ** 2
+        log_weight = log_weight - 0.5 * (self.gap_sm3[:, None] + self.gas_sm3) ** 2 / spread - 0.5 * np.log(spread)
+        weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+        return np.asarray(weight / weight.sum(axis=1, keepdims=True))
+
+
+def _cases(missed: Missed, gap_sm3: Floats, var: Floats) -> list[_Cases]:
+    """The rows whose servings can be told apart, by how many they miss."""
+    order = np.argsort(missed.row, kind="stable")
+    row, first, counts = np.unique(missed.row[order], return_index=True, return_counts=True)
+    found = []
+    for count in range(1, MOST_TOGETHER + 1):
+        mine = (counts == count) & np.isfinite(gap_sm3[row])
+        which = ((np.arange(2**count)[:, None] >> np.arange(count)) & 1).astype(float)
+        servings = missed.use_sm3[order][first[mine, None] + np.arange(count)]
+        one = _Cases(
+            row=row[mine],
+            gap_sm3=gap_sm3[row[mine]],
+            var=var[row[mine]],
+            count=which.sum(axis=1),
+            gas_sm3=servings @ which.T,
+        )
+        found.append(one)
+    return found
 
 
 def forgotten(rows: Rows, missed: Missed, others_sm3: Floats, others_var: Floats) -> Forgotten:
@@ -117,44 +150,27 @@ def forgotten(rows: Rows, missed: Missed, others_sm3: Floats, others_var: Floats
     others_sm3, others_var : ndarray
         Each row's balance as all other rows foretell it, and its variance with the row's own noise. [sm3, sm3²]
     """
-    by_row = {row: missed.use_sm3[missed.row == row] for row in np.unique(missed.row).tolist()}
-    telling = [
-        (rows.made_sm3[row] - others_sm3[row], others_var[row], *_combinations(gas))
-        for row, gas in by_row.items()
-        if len(gas) <= MOST_TOGETHER and np.isfinite(rows.made_sm3[row])
-    ]
-    odds = _odds_of_forgetting(telling)
-    use, var = np.zeros(len(rows)), np.zeros(len(rows))
-    for row, gas in by_row.items():
-        if len(gas) > MOST_TOGETHER:
-            use[row], var[row] = odds * gas.sum(), odds * (1.0 - odds) * gas @ gas
-        elif np.isfinite(rows.made_sm3[row]):
-            case = (rows.made_sm3[row] - others_sm3[row], others_var[row], *_combinations(gas))
-            weight = _weights(case, odds)
-            use[row] = weight @ case[3]
-            var[row] = weight @ ((case[3] - use[row]) ** 2 + (SERVING_SPREAD * case[3]) ** 2)
+    cases = _cases(missed, rows.made_sm3 - others_sm3, others_var)
+    odds = _odds_of_forgetting(cases)
+    total, squares = (np.bincount(missed.row, gas, len(rows)) for gas in (missed.use_sm3, missed.use_sm3**2))
+    many = np.bincount(missed.row, minlength=len(rows)) > MOST_TOGETHER
+    use, var = np.where(many, odds * total, 0.0), np.where(many, odds * (1.0 - odds) * squares, 0.0)
+    for case in cases:
+        weight = case.weights(odds)
+        use[case.row] = np.sum(weight * case.gas_sm3, axis=1)
+        spread = (case.gas_sm3 - use[case.row][:, None]) ** 2 + (SERVING_SPREAD * case.gas_sm3) ** 2
+        var[case.row] = np.sum(weight * spread, axis=1)
     return Forgotten(use_sm3=use, var=var)
 
 
-def _odds_of_forgetting(cases: list[Case]) -> float:
+def _odds_of_forgetting(cases: list[_Cases]) -> float:
     """Share of the missed servings that were cooked after all, by expectation and maximisation from even odds."""
     odds = 0.5
-    total = sum(which.shape[1] for _, _, which, _ in cases)
+    total = sum(len(case.row) * case.count.max() for case in cases)
     for _ in range(ODDS_ROUNDS):
-        cooked = sum(float(_weights(case, odds) @ case[2].sum(axis=1)) for case in cases)
+        cooked = sum(float(np.sum(case.weights(odds) @ case.count)) for case in cases)
         odds = (cooked + ODDS_PSEUDO) / (total + 2.0 * ODDS_PSEUDO)
     return odds
-
-
-def _weights(case: Case, odds: float) -> Floats:
-    """Probability of every combination of missed servings having been cooked."""
-    gap_sm3, var, which, gas = case
-    count = which.sum(axis=1)
-    log_weight = count * np.log(odds) + (which.shape[1] - count) * np.log1p(-odds)
-    spread = var + (SERVING_SPREAD * gas) ** 2
-    log_weight -= 0.5 * (gap_sm3 + gas) ** 2 / spread + 0.5 * np.log(spread)
-    weight = np.exp(log_weight - log_weight.max())
-    return np.asarray(weight / weight.sum())
 
 
 def with_forgotten(rows: Rows, found: Forgotten) -> Rows:
