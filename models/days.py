@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.ndimage import median_filter
 
+from models.cooking import believed
 from models.household import Household
 from models.ledger import (
     FULL_GAUGE_ERRORS,
@@ -156,8 +157,9 @@ def day_ledger(household: Household, log: Log, air: AirTemperature, edges_d: Flo
     Between two looks at the gauge made = rise + burned (+ vented); a span's gas is spread evenly over it and cut at
     midnight. The error of a look is shared by the span it ends and the one it begins, so within a day it cancels.
     A gas meter on the outlet tells the gas made directly and, with the gauge, what was vented. Several digesters on
-    one holder are one.
+    one holder are one. Cooking that takes more gas than there can have been is set aside.
     """
+    log, slips = believed(household, log, air)
     cooked = cooked_gas(household, sound_cooking(log), air)
     use = gas_use(household, log, air, cooked)
     levels, set_aside = sound_levels(household, log, air, use)
@@ -168,7 +170,7 @@ def day_ledger(household: Household, log: Log, air: AirTemperature, edges_d: Flo
     looks = _looks(household, spans.select(~spans.outlet), air, use)
     by_gauge, full = _by_gauge(looks, burned, burned.value - logged, edges_d)
     by_meter = _by_meter(spans.select(spans.outlet), edges_d)
-    told = _joined(by_gauge, full, by_meter, burned, edges_d=edges_d, set_aside=set_aside)
+    told = _joined(by_gauge, full, by_meter, burned, edges_d=edges_d, set_aside=(*slips, *set_aside))
     start, end = _kept(log)
     kept = (edges_d[1:] > start) & (edges_d[:-1] <= end) & (start < end)
     return replace(

@@ -148,6 +148,12 @@ def metered_use(household: Household, log: Log, air: AirTemperature) -> GasUse:
     return _rises(household, air, meter.select(meter.item == "stove"))[0]
 
 
+def metered_made(household: Household, log: Log, air: AirTemperature) -> GasUse:
+    """Gas that passed the outlet's meter between its readings; none where there is no such meter."""
+    meter = log.of("gas_meter")
+    return _rises(household, air, meter.select(meter.item == "outlet"))[0]
+
+
 def within_spans(spans: GasUse, time_d: Floats) -> Bools:
     """Which moments lie within one of the spans, shape of `time_d`."""
     span = np.searchsorted(spans.start_d, time_d, side="right") - 1

@@ -109,7 +109,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
         mj_per_sm3=net_mj_per_sm3(methane, gas.hydrogen_sulfide_ppm),
         supply=cook.supply(),
         told=_reckoning(known, made, edges, cook, draws) if read else None,
-        warnings=log_warnings(household, known.log, known.air, planned_lately(plan, cook.stove, now_d), now_d),
+        warnings=log_warnings(household, known.written, known.air, planned_lately(plan, cook.stove, now_d), now_d),
     )
 
 

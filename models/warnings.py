@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.calendar import local_date
-from models.digester import feedstock
+from models.cooking import PRODUCTION_TIMES_PRIOR, believed, most_sm3_per_d, slips
 from models.household import Household
 from models.ledger import HIGHEST_FILL, GasUse, cooked_gas, gas_use, sound_cooking, standard_per_wet, used_between
 from models.log import Log, Readings
@@ -26,7 +26,6 @@ FEWEST_FALLS = 2
 FILLS_WITHIN_D = 5.0  # a digester that works fills its bag in this time
 HOLDS_GAS = (0.2, 0.8)
 CLEAR_ERRORS = 3.0  # gauge errors by which a difference between two looks is no accident
-PRODUCTION_TIMES_PRIOR = 3.0
 SHORTEST_D = 2.0
 FEWEST_COOKINGS = 5
 STUCK_D = 3.0
@@ -57,7 +56,10 @@ class LogWarning:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Seen:
-    """The log of the last fortnight, in the forms that the checks need."""
+    """The log of the last fortnight, in the forms that the checks need.
+
+    `use` is what is believed of the cooking, `slips_d` are the moments of the entries that are not. [d]
+    """
 
     household: Household
     log: Log
@@ -67,6 +69,7 @@ class _Seen:
     level_sm3: Floats
     error_sm3: Floats
     use: GasUse
+    slips_d: Floats
 
     @property
     def burned_sm3(self) -> Floats:
@@ -112,6 +115,8 @@ def log_warnings(
     looks = log.of("holder_level").between(as_of_d - WINDOW_D, np.inf)
     factor = standard_per_wet(household, air, looks.time_d)
     error = household.holder.level_error_fraction * household.holder.capacity_m3 * factor
+    sound = believed(household, log, air)[0]
+    slips_d = log.of("cooking").time_d[slips(household, log, air)]
     seen = _Seen(
         household=household,
         log=log,
@@ -120,7 +125,8 @@ def log_warnings(
         looks=looks,
         level_sm3=looks.value * factor,
         error_sm3=error,
-        use=gas_use(household, log, air, cooked_gas(household, sound_cooking(log), air)),
+        use=gas_use(household, sound, air, cooked_gas(household, sound_cooking(sound), air)),
+        slips_d=slips_d[slips_d >= as_of_d - WINDOW_D],
     )
     return tuple(found for check in CHECKS for found in check(seen))
 
@@ -208,16 +214,23 @@ def _does_not_fill(seen: _Seen, rows: Bools) -> bool:
     return bool(partly and rise < CLEAR_ERRORS * seen.error_sm3[-1])
 
 
-def most_sm3_per_d(household: Household) -> float:
-    """Gas that the usual feed can give at the most, all digesters together. [sm3/d]"""
-    given = 0.0
-    for one in household.digesters:
-        kind = feedstock(one.feedstock)
-        given += one.usual_feed_kg_per_d * kind.volatile_solids_fraction * kind.gas_sm3_per_kg_vs
-    return given
-
-
 def _too_many_minutes(seen: _Seen) -> Iterator[LogWarning]:
+    found = list(_burned_too_fast(seen))
+    if found or not len(seen.slips_d):
+        yield from found
+        return
+    entries = "An entry" if len(seen.slips_d) == 1 else f"{len(seen.slips_d)} entries"
+    yield LogWarning(
+        code="minutes_too_many",
+        since_d=float(seen.slips_d[0]),
+        message=f"{entries} of cooking would take more gas than a holder of {seen.household.holder.capacity_m3:g} m3 "
+        "and the digester could have given, and is left out of every answer.",
+        look_first="The minutes of what GET /days lists under set_aside: a figure ten times too large? Then the flame, "
+        "and the burner and the holder as described.",
+    )
+
+
+def _burned_too_fast(seen: _Seen) -> Iterator[LogWarning]:
     most = PRODUCTION_TIMES_PRIOR * most_sm3_per_d(seen.household)
     recent = seen.use.start_d >= seen.as_of_d - WINDOW_D
     time, used = seen.use.start_d[recent], seen.use.used_sm3[recent]

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from models.calendar import local_date, local_midnights, midnight
+from models.cooking import believed
 from models.household import Household
 from models.ledger import (
     GasUse,
@@ -32,6 +33,7 @@ LONGEST_LOG_D = 12 * 366
 class Record:
     """A household and its log up to a moment.
 
+    `log` is what is believed of all that was `written`; `slips` are the entries of cooking that cannot have been.
     `edges_d` are the household's midnights from `day0` (well before the first reading) to the end of the day that
     holds `as_of_d`. [d] `air_c` and `sun_mj_per_m2_d` are that span's daily air temperature and radiation above the
     atmosphere, shape (days,).
@@ -39,6 +41,8 @@ class Record:
 
     household: Household
     log: Log
+    written: Log
+    slips: SetAside
     air: AirTemperature
     as_of_d: float
     day0: date
@@ -95,14 +99,17 @@ def record(household: Household, log: Log, posted: PostedWeather | None, as_of: 
     as_of : float
         The moment. [d]
     """
-    log = log.until(as_of)
+    written = log.until(as_of)
     zone = household.zone
-    day0 = local_date(_first_reading_d(log, as_of), zone) - timedelta(days=WARM_UP_D)
+    day0 = local_date(_first_reading_d(written, as_of), zone) - timedelta(days=WARM_UP_D)
     edges = local_midnights(day0, (local_date(as_of, zone) - day0).days + 1, zone)
-    air = air_temperature(household.site, log.of("ambient_temperature"), posted, as_of, zone=zone)
+    air = air_temperature(household.site, written.of("ambient_temperature"), posted, as_of, zone=zone)
+    log, slips = believed(household, written, air)
     return Record(
         household=household,
         log=log,
+        written=written,
+        slips=slips,
         air=air,
         as_of_d=as_of,
         day0=day0,
@@ -130,7 +137,7 @@ def balance(known: Record) -> Balance:
         cooked=cooked,
         use=use,
         intervals=spans,
-        set_aside=set_aside,
+        set_aside=(*known.slips, *set_aside),
         last_level_sm3=last_sm3,
         last_level_d=last_d,
     )

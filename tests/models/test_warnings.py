@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 
 from models.calendar import midnight
+from models.cooking import most_sm3_per_d
 from models.log import Log, Readings
 from models.meals import servings
 from models.stove import Stove
 from models.temperature import air_temperature
-from models.warnings import LogWarning, log_warnings, most_sm3_per_d
+from models.warnings import LogWarning, log_warnings
 from service.demo.reading import household_of, log_of, plan_of
 from service.demo.world import draw_world
 
@@ -72,12 +73,34 @@ def test_old_readings_are_named_and_fresh_ones_are_not(home):
     assert home.warnings(log=home.log.until(last), as_of_d=last + 2.1)["stale_readings"].since_d == last
 
 
-def test_minutes_ten_times_too_many_are_noticed_from_when_they_began(home):
-    begun = home.at(DAY) - 8.0
-    log = home.changed("cooking", lambda old: replace(old, value=10.0 * old.value), since_d=begun)
-    found = home.warnings(log=log)["minutes_too_many"]
+@pytest.mark.parametrize(("holders", "seen"), [(1.0, "entries of cooking would take more"), (6.0, "By the log")])
+def test_minutes_ten_times_too_many_are_noticed_from_when_they_began(holders, seen):
+    """By what a flame can have burned at once, or where the holder is large by what it burns day after day."""
+    one = Home(1)
+    size = holders * one.household.holder.capacity_m3
+    one.household = replace(
+        one.household, holder=replace(one.household.holder, capacity_m3=size, gauge_points=((0.0, 0.0), (100.0, size)))
+    )
+    begun = one.at(DAY) - 8.0
+    log = one.changed("cooking", lambda old: replace(old, value=10.0 * old.value), since_d=begun)
+    found = one.warnings(log=log)["minutes_too_many"]
 
     assert abs(found.since_d - begun) < 2.0
+    assert seen in found.message
+
+
+def test_a_few_entries_that_cannot_have_been_are_noticed_as_long_as_they_are_recent(home):
+    """Two dinners of a day and a night, among a year of right ones."""
+    begun = home.at(DAY) - 6.0
+    slips = home.log.of("cooking").between(begun, home.at(DAY)).time_d[[0, 3]]
+    log = home.changed(
+        "cooking", lambda old: replace(old, value=np.where(np.isin(old.time_d, slips), 1400.0, old.value))
+    )
+    found = home.warnings(log=log)["minutes_too_many"]
+
+    assert found.since_d == slips[0]
+    assert found.message.startswith("2 entries of cooking would take more gas than a holder of")
+    assert "minutes_too_many" not in home.warnings(DAY + 21, log=log)
 
 
 def test_minutes_twice_too_many_are_left_to_the_model(home):
