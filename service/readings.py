@@ -18,6 +18,8 @@ EARLIEST_S = 631_152_000
 """1990-01-01: an earlier date is a slip of the pen or a clock that was never set."""
 CLOCK_TOLERANCE_S = 600
 """How far a phone's or sensor's clock may run ahead before its readings count as from the future."""
+STILL_ON_S = 3600
+"""How far ahead the flame of a meal that is on may go out: a cook writes it down when she lights it, or stirs."""
 LONGEST_NAME, LONGEST_NOTE = 100, 1000
 Outcome = Literal["added", "unchanged", "corrected"]
 _UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
@@ -244,17 +246,28 @@ def _fields(values: dict[str, Any], rule: Rule) -> Iterator[Complaint]:
 
 def _time(values: Mapping[str, Any], scope: Scope) -> Iterator[Complaint]:
     taken_s = values["taken_s"]
-    if taken_s > scope.now_s + CLOCK_TOLERANCE_S:
-        ahead_min = (taken_s - scope.now_s) // 60
-        message = f"taken_at is {ahead_min} minutes in the future; check the clock, the date and the time zone"
-        yield Complaint(field="taken_at", code="future", message=message)
-    elif taken_s < EARLIEST_S:
+    yield from _future(values, scope.now_s)
+    if taken_s < EARLIEST_S:
         message = "taken_at is before the digester can have existed; check the year"
         yield Complaint(field="taken_at", code="too_early", message=message)
     elif taken_s < scope.earliest_s and values["quantity"] not in OLDER_THAN_THE_DIGESTER:
         started = datetime.fromtimestamp(scope.earliest_s, scope.zone).date()
         message = f"taken_at is before the digester was started, {started}; check it, or started_on in the description"
         yield Complaint(field="taken_at", code="too_early", message=message)
+
+
+def _future(values: Mapping[str, Any], now_s: int) -> Iterator[Complaint]:
+    """What has not happened yet: a reading still to be taken, or a flame that is to burn for long."""
+    ahead_s, minutes = values["taken_s"] - now_s, values.get("value", 0.0)
+    if ahead_s > CLOCK_TOLERANCE_S:
+        message = f"taken_at is {ahead_s // 60} minutes in the future; check the clock, the date and the time zone"
+        yield Complaint(field="taken_at", code="future", message=message)
+    elif values["quantity"] == "cooking" and STILL_ON_S < ahead_s + 60.0 * minutes < math.inf:
+        message = (
+            f"value is {minutes:g} min, so the flame goes out {ahead_s / 60.0 + minutes:.0f} minutes in the future; "
+            "check the minutes and that taken_at is when it was lit, or log it once it is out"
+        )
+        yield Complaint(field="value", code="future", message=message)
 
 
 def _item(values: dict[str, Any], rule: Rule, scope: Scope) -> Iterator[Complaint]:

@@ -14,7 +14,7 @@ from service.readings import METERS, RULES, Reading
 COLUMNS = LONG_FORM + FURTHER
 HEADING = ",".join(COLUMNS) + "\r\n"
 MEANING = {
-    "taken_at": "when it was read off, in the household's own time with its offset",
+    "taken_at": "when it was read off, or for cooking when it was lit, in the household's own time with its offset",
     "quantity": "what was read",
     "value": "the figure, in `unit`",
     "unit": "UCUM unit of the value",

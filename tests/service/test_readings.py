@@ -16,7 +16,7 @@ MORE = {"boil_test": {"water_l": 2.0, "from_c": 15.0}, "gas_meter": {"item": "st
 
 
 def made(quantity: str, value: float, **more: Any) -> Reading:
-    return reading_from({"taken_s": SCOPE.now_s - 60, "quantity": quantity, "value": value, **more}, SCOPE)
+    return reading_from({"taken_s": SCOPE.now_s - 86_400, "quantity": quantity, "value": value, **more}, SCOPE)
 
 
 def complaints(quantity: str, value: float, **more: Any) -> dict[str, str]:
@@ -81,6 +81,27 @@ def test_every_complaint_is_made_at_once() -> None:
 
 def test_a_clock_a_few_minutes_ahead_is_forgiven() -> None:
     assert made("feed", 3.0, taken_s=SCOPE.now_s + 600).taken_s == SCOPE.now_s + 600
+
+
+@pytest.mark.parametrize(
+    ("lit_min", "minutes", "ahead"), [(0, 60, 0), (-20, 35, 0), (0, 61, 61), (-20, 350, 330), (5, 56, 61)]
+)
+def test_a_flame_may_burn_on_for_an_hour_and_not_longer(lit_min: int, minutes: float, ahead: int) -> None:
+    """A cook may write a meal down when she lights the flame; ten times the minutes, or a wrong hour, is refused."""
+    lit_s = SCOPE.now_s + 60 * lit_min
+    if not ahead:
+        assert made("cooking", minutes, taken_s=lit_s).value == minutes
+        return
+    for certain in (False, True):
+        assert complaints("cooking", minutes, taken_s=lit_s, sure=certain) == {
+            "value": f"value is {minutes} min, so the flame goes out {ahead} minutes in the future; "
+            "check the minutes and that taken_at is when it was lit, or log it once it is out"
+        }
+
+
+def test_of_a_flame_that_is_not_lit_yet_only_its_time_is_complained_of() -> None:
+    assert set(complaints("cooking", 300.0, taken_s=SCOPE.now_s + 601)) == {"taken_at"}
+    assert made("boil_test", 300.0, taken_s=SCOPE.now_s, water_l=2.0, from_c=15.0).value == 300.0
 
 
 def test_a_reading_may_not_be_older_than_the_digester_but_the_air_may() -> None:

@@ -21,7 +21,10 @@ class Reading(Schema):
     """One thing that was read off. What a quantity does not use is null, or left out."""
 
     id = text("its id, a UUID; chosen by the client, or by the server where left out", load_default=None)
-    taken_at = moment("when it was read off", required=True)
+    taken_at = moment(
+        "when it was read off, not in the future; for cooking when the flame was lit, which may burn for an hour yet",
+        required=True,
+    )
     quantity = text("what was read", one_of=tuple(QUANTITIES), required=True)
     value = number("1", "the figure, in `unit`", required=True)
     unit = text("UCUM unit of the value; may be left out where the quantity has only one", load_default=None)

@@ -12,6 +12,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
+from models.cooking import TOO_MUCH_GAS
 from service.api.schemas.days import Ledger, LedgerDay
 from service.demo.world import World
 from service.usecases.days import COLUMNS
@@ -124,6 +125,29 @@ def test_a_reading_that_was_set_aside_is_put_back_by_one_who_is_sure(home: Flask
     # a holder that full may have vented, which nobody could know without the reading
     assert "at_least" not in {day["bound"] for day in before["days"]}
     assert "at_least" in {day["bound"] for day in after["days"]}
+
+
+def test_cooking_no_holder_could_have_fed_is_set_aside_until_it_is_mended_or_sure(home: FlaskClient) -> None:
+    cooked = reading("cooking", 350, "min", NOW - timedelta(hours=11), item="ring", meal="dinner")
+    kept = home.post(f"{BASE}/readings", json=cooked).get_json()
+    looks = [reading("holder_level", value, "%", NOW - timedelta(hours=hours)) for hours, value in ((30, 60), (5, 40))]
+    home.post(f"{BASE}/readings", json=looks)
+    slip = ledger(home)
+    address = f"{BASE}/readings/{kept['id']}"
+
+    assert slip["set_aside"] == [{"reading": kept["id"], "why": TOO_MUCH_GAS}]
+    assert [one["code"] for one in slip["warnings"]] == ["minutes_too_many"]
+    assert home.get(f"{BASE}/model").get_json()["set_aside"] == slip["set_aside"]
+    assert home.get(f"{BASE}/now").get_json()["signs_count"] == 1
+    assert home.put(address, json=kept | {"value": 35}).status_code == 200
+    mended = ledger(home)
+    assert mended["set_aside"] == mended["warnings"] == []
+    assert home.put(address, json=kept | {"sure": True}).status_code == 200
+    sure = ledger(home)
+    assert kept["id"] not in [one["reading"] for one in sure["set_aside"]]
+    burned = [[day["burned_m3"] or 0.0 for day in one["days"]][-2] for one in (slip, mended, sure)]
+    assert burned[0] == 0.0
+    assert burned[2] > 5.0 * burned[1] > 0.5
 
 
 def test_old_readings_are_warned_of(home: FlaskClient) -> None:

@@ -101,6 +101,28 @@ def test_what_cannot_be_so_is_refused_with_its_field_and_the_way_out(
     assert listed(home) == []
 
 
+def test_a_meal_may_be_logged_while_it_is_on_and_not_hours_ahead(home: FlaskClient) -> None:
+    """By every way in: one reading, a list, a correction and a file."""
+    on, far = (reading("cooking", minutes, "min", NOW - timedelta(minutes=20), item="ring") for minutes in (35, 350))
+    row = "taken_at,quantity,value\n2026-11-25T06:10:00Z,cooking,{}\n"
+    why = "value is 350 min, so the flame goes out 330 minutes in the future; check the minutes"
+    file = home.post(f"{READINGS}/imports", data=row.format(350), content_type="text/csv")
+    refused = {
+        "/value": [home.post(READINGS, json=far), home.put(f"{READINGS}/{ID}", json=far)],
+        "/0/value": [home.post(READINGS, json=[far])],
+        "/lines/2/value": [file],
+    }
+
+    for pointer, answers in refused.items():
+        for answer in answers:
+            assert answer.status_code == 422
+            assert why in faults(answer)[pointer]
+    assert listed(home) == []
+    assert home.put(f"{READINGS}/{ID}", json=on).status_code == 201
+    again = home.post(f"{READINGS}/imports?dry_run=true", data=row.format(35), content_type="text/csv")
+    assert again.get_json()["unchanged"] == 1
+
+
 def describe(client: FlaskClient, *started_on: str | None) -> None:
     """A household of as many digesters as there are days on which they were started, or perhaps."""
     tank = DESCRIPTION["digesters"][0]
