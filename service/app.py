@@ -31,7 +31,7 @@ from service.api import (
     venting,
     windows,
 )
-from service.api.contract import TITLE, VERSION, Api, ReadingId
+from service.api.contract import TITLE, VERSION, Api, FormsPlugin, ReadingId
 from service.api.remembering import Memory
 from service.web import page
 from service.wiring import Wiring
@@ -97,7 +97,8 @@ def create_app(wiring: Wiring) -> Flask:
     headers.register(app)
     guard.register(app)
     problems.register(app)
-    api = Api(app, spec_kwargs={"info": {"description": INTRODUCTION, "license": {"name": "MIT"}}})
+    info = {"description": INTRODUCTION, "license": {"name": "MIT"}}
+    api = Api(app, spec_kwargs={"info": info, "marshmallow_plugin": FormsPlugin()})
     for resource in RESOURCES:
         api.register_blueprint(resource.blueprint)
     app.extensions["kettlecast.api"] = api

@@ -5,6 +5,9 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from apispec.ext.marshmallow import MarshmallowPlugin
+from apispec.ext.marshmallow.common import resolve_schema_instance
+from apispec.ext.marshmallow.openapi import OpenAPIConverter
 from flask import Request
 from flask_smorest import Api as SmorestApi
 from flask_smorest import Blueprint as SmorestBlueprint
@@ -13,8 +16,8 @@ from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 from werkzeug.routing import BaseConverter
 
-from service.api.fields import Schema, fields, many, text, whole
-from service.api.illustrations import illustrate
+from service.api.fields import NAME, NAMED, Schema, fields, many, text, whole
+from service.api.illustrations import illustrate, parameters_of
 from service.api.shortening import LONGEST_INSTANCE, LONGEST_TEXT
 
 TITLE = "Kettlecast"
@@ -33,7 +36,7 @@ class FaultOut(Schema):
         metadata={"description": "JSON pointer of the field to mend; empty: the whole", "x-ucum": "{text}"}
     )
     code = text("what is wrong, for scripts")
-    message = text("what is wrong and the way out, for people", longest=LONGEST_TEXT)
+    message = text("what is wrong and the way out, for people", longest=LONGEST_TEXT, quotes=True)
 
 
 class ProblemOut(Schema):
@@ -42,7 +45,7 @@ class ProblemOut(Schema):
     type = text("the kind of problem, a URI reference")
     title = text("the status in words")
     status = whole("1", "the HTTP status", 400, 599)
-    detail = text("what happened and the way out", longest=LONGEST_TEXT)
+    detail = text("what happened and the way out", longest=LONGEST_TEXT, quotes=True)
     instance = text("the request it happened to", longest=LONGEST_INSTANCE)
     errors = many(FaultOut, "what is wrong, field by field")
 
@@ -104,6 +107,24 @@ class Blueprint(SmorestBlueprint):
     ARGUMENTS_PARSER = StrictParser()
 
 
+class FormsConverter(OpenAPIConverter):
+    """Tells in a schema which of its fields stand together."""
+
+    def schema2jsonschema(self, schema: Any) -> dict[str, Any]:
+        """The JSON Schema of a marshmallow schema."""
+        told: dict[str, Any] = OpenAPIConverter.schema2jsonschema(self, schema)
+        instance = resolve_schema_instance(schema)
+        nullable = {field.data_key or name for name, field in instance.fields.items() if field.allow_none}
+        forms = [one.schema(nullable) for one in getattr(instance, "forms", ())]
+        return told | (forms[0] if len(forms) == 1 else {"allOf": forms} if forms else {})
+
+
+class FormsPlugin(MarshmallowPlugin):
+    """Schemas of marshmallow for the contract, with their forms."""
+
+    Converter = FormsConverter
+
+
 class Api(SmorestApi):
     """The API document; errors are handled by `service.api.problems` alone."""
 
@@ -126,4 +147,7 @@ def contract_of(api: Api) -> dict[str, Any]:
         if "application/json" in content:
             content["application/problem+json"] = content.pop("application/json")
     illustrate(document)
+    for parameter in parameters_of(document):
+        if parameter["in"] == "path" and parameter["name"] in NAMED:
+            parameter["schema"].update(NAME)
     return document

@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import math
 import re
-import unicodedata
 from datetime import date, datetime, time
-from typing import Any
+from typing import Any, ClassVar
 
-from marshmallow import RAISE, fields, validate
+from marshmallow import RAISE, fields, validate, validates_schema
 from marshmallow import Schema as MarshmallowSchema
 from marshmallow.exceptions import ValidationError
+
+from service.api.forms import Forms
 
 PASTED_OFFSET = re.compile(r"T\S+ \d\d:?\d\d$")
 MESSAGES = {
@@ -22,9 +23,20 @@ MESSAGES = {
 FIRST_YEAR, LAST_YEAR = 1990, 2200
 """Years in which a digester may be cooked with; outside of them calendars and time zones run out."""
 LONGEST_NAME = 64
-NAME_SIGNS = " .'-_"
 NAME_RULE = "1 to 64 letters, digits, spaces or . ' - _ and begin with a letter or digit"
-LINE_BREAKS = "\n\r\t"
+BEYOND = r"\x7b-\xa9\xab-\xb4\xb6-\xb9\xbb-\xbf\xd7\xf7\u061c\u180e\u2000-\u2bff\u3000\ue000-\uf8ff\ufeff\ufff0-\uffff"
+"""Signs, spaces and what has no shape, beyond ASCII. Letters are told by what they are not: then one expression means
+the same to Python, to JSON Schema and to a browser, which do not all know letters by their class."""
+NAME_PATTERN = (
+    rf"^[^\x00-\x2f\x3a-\x40\x5b-\x60{BEYOND}][^\x00-\x1f\x21-\x26\x28-\x2c\x2f\x3a-\x40\x5b-\x5e\x60{BEYOND}]{{0,63}}$"
+)
+"""What may go by a name; the contract holds it as it stands."""
+NAMED = ("household", "meal", "override")
+"""Parts of a path that are names of the household's own."""
+NAME = {"minLength": 1, "maxLength": LONGEST_NAME, "pattern": NAME_PATTERN}
+READABLE = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]*$"
+"""A text without control characters, but for tabs and the ends of lines."""
+UNREADABLE = "text|holds a control character or half a character; leave it out"
 CLOCK = r"([01]?\d|2[0-4]):([0-5]\d)"
 HOURS = re.compile(f"{CLOCK}-{CLOCK}", re.ASCII)
 MINUTES_OF_DAY = 1440
@@ -40,10 +52,19 @@ class Schema(MarshmallowSchema):
     class Meta:
         unknown = RAISE
 
+    forms: ClassVar[tuple[Forms, ...]] = ()
+    """Which of its fields stand together; the contract tells them as well."""
+
     error_messages = {  # noqa: RUF012 - marshmallow's own class attribute
         "unknown": "unknown|is not a field here; /docs lists the fields this document has",
         "type": "type|must be a JSON object",
     }
+
+    @validates_schema(skip_on_field_errors=True)
+    def _formed(self, data: dict[str, Any], **_: Any) -> None:
+        given = {self.fields[name].data_key or name for name, value in data.items() if value is not None}
+        for forms in self.forms:
+            forms.check(given)
 
 
 class Number(fields.Float):
@@ -76,9 +97,11 @@ class Moment(fields.AwareDateTime):
 
 def is_name(text: str) -> bool:
     """Whether something may go by this name: a household, a meal, a one-off change, a burner."""
-    # Marks belong to the letters of scripts that write vowels with them.
-    allowed = (c.isalnum() or c in NAME_SIGNS or unicodedata.category(c).startswith("M") for c in text)
-    return 0 < len(text) <= LONGEST_NAME and text[0].isalnum() and all(allowed)
+    return re.fullmatch(NAME_PATTERN, text) is not None and not _halved(text)
+
+
+def _halved(text: str) -> bool:
+    return any("\ud800" <= c <= "\udfff" for c in text)
 
 
 def _named(value: str) -> None:
@@ -86,9 +109,9 @@ def _named(value: str) -> None:
         raise ValidationError(f"name|must be {NAME_RULE}")
 
 
-def _readable(value: str) -> None:
-    if any(unicodedata.category(c) in ("Cc", "Cs") and c not in LINE_BREAKS for c in value):
-        raise ValidationError("text|holds a control character or half a character; leave it out")
+def _whole(value: str) -> None:
+    if _halved(value):
+        raise ValidationError(UNREADABLE)
 
 
 def _in_our_time(value: date) -> None:
@@ -126,13 +149,17 @@ def whole(unit: str, description: str, low: int, high: int, **options: Any) -> f
 
 
 def text(
-    description: str, *, longest: int = 200, one_of: tuple[str, ...] | None = None, **options: Any
+    description: str,
+    *,
+    longest: int = 200,
+    one_of: tuple[str, ...] | None = None,
+    quotes: bool = False,
+    **options: Any,
 ) -> fields.String:
-    """A text, or one of a few words."""
-    check: list[Any] = [
-        validate.Length(min=1, max=longest, error="length|must be {min} to {max} characters"),
-        _readable,
-    ]
+    """A text, or one of a few words; one that `quotes` what was sent may hold whatever that did."""
+    check: list[Any] = [validate.Length(min=1, max=longest, error="length|must be {min} to {max} characters")]
+    if not quotes:
+        check += [validate.Regexp(READABLE, error=UNREADABLE), _whole]
     if one_of:
         check = [validate.OneOf(one_of, error="choice|is {input}, must be one of {choices}")]
     return fields.String(validate=check, **_described("{text}", description, options))
@@ -140,7 +167,7 @@ def text(
 
 def a_name(description: str, **options: Any) -> fields.String:
     """A name that a path may hold."""
-    options["metadata"] = {"minLength": 1, "maxLength": LONGEST_NAME}
+    options["metadata"] = NAME
     return fields.String(validate=_named, **_described("{text}", f"{description}: {NAME_RULE}", options))
 
 
@@ -253,8 +280,12 @@ def nested(schema: type[MarshmallowSchema], description: str, **options: Any) ->
     return fields.Nested(schema, **_described("{document}", description, options))
 
 
-def many(schema: type[MarshmallowSchema], description: str, **options: Any) -> fields.List[Any]:
-    """A list of documents."""
+def many(
+    schema: type[MarshmallowSchema], description: str, *, filled: bool = False, **options: Any
+) -> fields.List[Any]:
+    """A list of documents; one that is `filled` may not be empty."""
+    if filled:
+        options["validate"] = validate.Length(min=1, error="length|is empty, must hold at least one")
     return fields.List(fields.Nested(schema), **_described("{list}", description, options))
 
 

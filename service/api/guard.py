@@ -7,7 +7,7 @@ import re
 
 from flask import Flask, Response, current_app, g, request
 
-from service.api.fields import NAME_RULE, is_name
+from service.api.fields import NAME_RULE, NAMED, is_name
 from service.api.problems import Fault, problem
 from service.wiring import wiring
 
@@ -22,8 +22,6 @@ KEYED = "calendar"
 """The blueprint that a calendar key opens: calendar clients can send no header, so their address holds the secret."""
 HOST_OF = re.compile(r"^https?://|:[0-9]+$")
 """What stands around the host of an origin."""
-NAMED = ("household", "meal", "override")
-"""Parts of a path that are names of the household's own."""
 NO_KEY = "send the key of this calendar: ?key=...; make one with: kettlecast calendar-key HOUSEHOLD"
 CHALLENGE = {"WWW-Authenticate": 'Bearer realm="kettlecast"'}
 NO_TOKEN = "this server can be reached from elsewhere and no token is in force; make one with: kettlecast token make"

@@ -161,7 +161,7 @@ def illustrate(document: Document) -> None:
             about.setdefault("examples", examples[:1])
         for kind in {"array", "object"}.intersection(_kinds(about)):
             about.setdefault("x-ucum", UNITLESS[kind])
-    for parameter in _parameters(document):
+    for parameter in parameters_of(document):
         _tell(parameter)
 
 
@@ -199,7 +199,8 @@ def _operations(document: Document) -> Iterator[Document]:
         yield from (part for part in item.values() if isinstance(part, dict))
 
 
-def _parameters(document: Document) -> Iterator[Document]:
+def parameters_of(document: Document) -> Iterator[Document]:
+    """Every parameter of an OpenAPI document, of a path or of an operation."""
     for item in document["paths"].values():
         yield from item.get("parameters", [])
     for operation in _operations(document):

@@ -9,6 +9,7 @@ from marshmallow import ValidationError, post_dump, validate, validates_schema
 from models.fuels import FUELS
 from models.gas import TEST_GASES
 from service.api.fields import Schema, a_name, clock_time, day, fields, flag, many, moment, nested, number, text
+from service.api.forms import Form, Forms, at_most_one, either
 
 
 class Given(Schema):
@@ -38,14 +39,6 @@ class Gas(Given):
     methane_pct = number("%", "methane in the dry gas; left out: 60 with a wide spread", low=20, high=100)
     methane_sd_pct = number("%", "standard error of methane_pct; left out: 3", low=0.1, high=15)
     hydrogen_sulfide_ppm = number("[ppm]", "hydrogen sulphide by volume; left out: 0", low=0, high=20000)
-
-
-def at_most_one(data: dict[str, Any], names: tuple[str, ...]) -> list[str]:
-    """What was given of several ways to say one thing; refuses two."""
-    given = [name for name in names if data.get(name) is not None]
-    if len(given) > 1:
-        raise ValidationError(f"one_way|must be given in one way only, not both {' and '.join(given)}", given[1])
-    return given
 
 
 class Holder(Given):
@@ -79,13 +72,10 @@ class Holder(Given):
         },
     )
 
-    @validates_schema(skip_on_field_errors=True)
-    def _one_way(self, data: dict[str, Any], **_: Any) -> None:
-        at_most_one(data, ("gauge_kpa", "gauge_mm_h2o", "weight_kg"))
-        at_most_one(data, ("relief_kpa", "relief_mm_h2o"))
-        for one, other in (("weight_kg", "weight_area_m2"), ("weight_area_m2", "weight_kg")):
-            if one in data and other not in data:
-                raise ValidationError(f"required|is missing; {one} says nothing without it", other)
+    forms = (
+        Forms(Form("gauge_kpa"), Form("gauge_mm_h2o"), Form("weight_kg", "weight_area_m2"), needless=True),
+        at_most_one("relief_kpa", "relief_mm_h2o"),
+    )
 
 
 class Digester(Given):
@@ -104,8 +94,16 @@ class Digester(Given):
 
 
 class Rating(Given):
-    """How a burner is rated: one of heat_input_kw, gas_flow_l_per_h or injector_mm."""
+    """How a burner is rated: by its heat on a known gas, its flow of a known gas, or its injector."""
 
+    forms = (
+        Forms(
+            Form("heat_input_kw", "methane_pct"),
+            Form("heat_input_kw", "gas"),
+            Form("gas_flow_l_per_h", "methane_pct", may=("gas",)),
+            Form("injector_mm", may=("methane_pct", "gas")),
+        ),
+    )
     heat_input_kw = number(
         "kW",
         "heat input (net) on the gas given, dry at 15 °C, behind gauge_kpa into air of 101.325 kPa",
@@ -123,16 +121,6 @@ class Rating(Given):
     methane_pct = number("%", "methane in the gas it was rated on", low=20, high=100)
     gas = text("test gas it was rated on, by its EN 437 name", one_of=tuple(TEST_GASES))
     gauge_kpa = number("kPa", "gauge pressure it was rated at", low=0.05, high=20, required=True)
-
-    @validates_schema(skip_on_field_errors=True)
-    def _one_kind(self, data: dict[str, Any], **_: Any) -> None:
-        kinds = [kind for kind in ("heat_input_kw", "gas_flow_l_per_h", "injector_mm") if kind in data]
-        if len(kinds) != 1:
-            raise ValidationError("rating|must have exactly one of heat_input_kw, gas_flow_l_per_h, injector_mm")
-        if "heat_input_kw" in data and ("methane_pct" in data) == ("gas" in data):
-            raise ValidationError("rating|must name the gas it was rated on: methane_pct or gas, one of them")
-        if "gas_flow_l_per_h" in data and "methane_pct" not in data:
-            raise ValidationError("required|is missing; say which gas the flow was measured on", "methane_pct")
 
 
 class Burner(Given):
@@ -178,8 +166,8 @@ class Description(Given):
     site = nested(Site, "where the digester stands", required=True)
     gas = nested(Gas, "what is known of the gas")
     holder = nested(Holder, "the gas holder", required=True)
-    digesters = many(Digester, "the digesters on this holder", required=True)
-    burners = many(Burner, "the burners", required=True)
+    digesters = many(Digester, "the digesters on this holder", filled=True, required=True)
+    burners = many(Burner, "the burners", filled=True, required=True)
     pans = many(Pan, "the pans")
     backup = nested(Backup, "the backup fuel")
     changed_on = fields.List(
@@ -201,28 +189,25 @@ class Boil(Schema):
 class Step(Given):
     """One step of a dish: exactly one of boil, simmer_min, fry_min."""
 
+    forms = (either("boil", "simmer_min", "fry_min"),)
     boil = nested(Boil, "bring water to the boil")
     simmer_min = number("min", "hold the boil on the lowest flame that does", low=0.5, high=1440)
     fry_min = number("min", "at a given flame", low=0.5, high=1440)
     flame_pct = number("%", "flame while frying, of full; left out: 100", low=1, high=100)
 
-    @validates_schema(skip_on_field_errors=True)
-    def _one_kind(self, data: dict[str, Any], **_: Any) -> None:
-        if len(set(data) & {"boil", "simmer_min", "fry_min"}) != 1:
-            raise ValidationError("step|must have exactly one of boil, simmer_min, fry_min")
-
 
 class Dish(Given):
     """What one burner cooks for a meal."""
 
-    burner = text("the burner it stands on", required=True)
-    pan = text("the pan it cooks in")
-    steps = many(Step, "what is done, in order", required=True)
+    burner = a_name("the burner it stands on", required=True)
+    pan = a_name("the pan it cooks in")
+    steps = many(Step, "what is done, in order", filled=True, required=True)
 
 
 class Meal(Given):
     """A recurring meal; what it burns is given as flame minutes on a burner, or as dishes."""
 
+    forms = (Forms(Form("burner", "flame_min", may=("flame_pct",)), Form("dishes")),)
     name = a_name("its name", required=True)
     starts_on = day("the first day it may be cooked", required=True)
     time = clock_time("local time it starts", required=True)
@@ -231,19 +216,11 @@ class Meal(Given):
     )
     exdates = fields.List(day("a day left out"), metadata={"description": "days left out", "x-ucum": "{date}"})
     rdates = fields.List(day("an extra day"), metadata={"description": "extra days", "x-ucum": "{date}"})
-    burner = text("burner it is cooked on")
+    burner = a_name("burner it is cooked on")
     flame_min = number("min", "minutes of flame", low=0.5, high=1440)
     flame_pct = number("%", "flame, of full; left out: 100", low=1, high=100)
     movable = flag("may the plan move it; left out: false")
-    dishes = many(Dish, "the dishes, instead of burner, flame_min and flame_pct")
-
-    @validates_schema(skip_on_field_errors=True)
-    def _one_kind(self, data: dict[str, Any], **_: Any) -> None:
-        minutes = {"burner", "flame_min"} <= set(data)
-        if minutes == bool(data.get("dishes")) or (
-            data.get("dishes") and set(data) & {"burner", "flame_min", "flame_pct"}
-        ):
-            raise ValidationError("meal|must have either burner and flame_min, or dishes")
+    dishes = many(Dish, "the dishes, instead of burner, flame_min and flame_pct", filled=True)
 
 
 class NamedMeal(Meal):
@@ -255,24 +232,19 @@ class NamedMeal(Meal):
 class Override(Given):
     """A one-off change: one meal on one date, or an absence from a date to a date with every meal skipped."""
 
+    forms = (Forms(Form("date", "meal", "factor"), Form("date", "meal", "skip"), Form("from", "to")),)
     id = a_name("its id, given by the server where left out")
     date = day("the day")
-    meal = text("the meal")
+    meal = a_name("the meal")
     factor = number("1", "how much of the usual is cooked, 1.6 for guests", low=0, high=20)
     skip = flag("the meal is not cooked")
     first = day("first day away", data_key="from")
     last = day("last day away", data_key="to")
 
     @validates_schema(skip_on_field_errors=True)
-    def _one_kind(self, data: dict[str, Any], **_: Any) -> None:
-        given = set(data) - {"id"}
-        absence, change = given == {"first", "last"}, {"date", "meal"} <= given and not given & {"first", "last"}
-        if not (absence or change):
-            raise ValidationError("override|must have either date and meal (with factor or skip), or from and to")
-        if change and ("factor" in data) == ("skip" in data):
-            raise ValidationError("override|must have either factor or skip")
-        if absence and data["last"] < data["first"]:
-            raise ValidationError("range|is before from", "to")
+    def _in_order(self, data: dict[str, Any], **_: Any) -> None:
+        if {"first", "last"} <= set(data) and data["last"] < data["first"]:
+            raise ValidationError("order|is before from; exchange the two", "to")
 
 
 class WeatherDay(Given):

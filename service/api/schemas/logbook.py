@@ -89,8 +89,8 @@ class ReportRow(Schema):
     line = whole("1", "its line in the file; the heading is line 1", 1, MANY)
     code = text("what became of it", one_of=VERDICTS)
     reading_id = text("the reading that stands for it", allow_none=True)
-    pointer = text("where it is to be mended: /lines/N/heading", longest=LONGEST_LINE, allow_none=True)
-    message = text("what is wrong and the way out", longest=LONGEST_LINE, allow_none=True)
+    pointer = text("where it is to be mended: /lines/N/heading", longest=LONGEST_LINE, quotes=True, allow_none=True)
+    message = text("what is wrong and the way out", longest=LONGEST_LINE, quotes=True, allow_none=True)
 
 
 class ImportReport(Schema):

@@ -10,9 +10,10 @@ from models.burner import MODES
 from models.gas import SOURCES, TEST_GASES
 from models.iso6976 import COMBUSTION_C, COMPONENTS, METERING_C
 from models.pan import SPECIFIC_HEAT_J_PER_KG_K
-from service.api.fields import Number, Schema, answer, fields, flag, many, nested, number, text
+from service.api.fields import Number, Schema, a_name, answer, fields, flag, many, nested, number, text
+from service.api.forms import Form, Forms, at_most_one, either
 from service.api.schemas.answers import AsOf, Stamp
-from service.api.schemas.description import Rating, at_most_one
+from service.api.schemas.description import Rating
 from service.usecases.gas_quality import ALIASES
 
 
@@ -51,6 +52,10 @@ class Methane(Schema):
 class GasAsked(Methane):
     """A gas by its composition, its test gas name, its methane share or its carbon dioxide."""
 
+    forms = (
+        at_most_one("components", "gas", "methane_pct", "carbon_dioxide_pct"),
+        Forms(Form("saturated_at_c", may=("then_at_c",)), needless=True),
+    )
     components = nested(Components, "mole fractions by formula, summing to 1", load_default=None)
     gas = text("a test gas by its EN 437 name", one_of=tuple(TEST_GASES), load_default=None)
     hydrogen_sulfide_ppm = number(
@@ -70,15 +75,10 @@ class GasAsked(Methane):
     state = text("real or ideal gas in at_reference", one_of=("real", "ideal"), load_default="real")
 
     @validates_schema(skip_on_field_errors=True)
-    def _one_way(self, data: dict[str, Any], **_: Any) -> None:
-        at_most_one(data, ("components", "gas", "methane_pct", "carbon_dioxide_pct"))
-        if data["then_at_c"] is not None and data["saturated_at_c"] is None:
-            raise ValidationError(
-                "required|is missing; then_at_c changes gas that is saturated at it", "saturated_at_c"
-            )
+    def _with_water(self, data: dict[str, Any], **_: Any) -> None:
         if data["then_at_c"] is not None and data["humidity_pct"] != 100.0:
             raise ValidationError(
-                "choice|must be 100 beside then_at_c, which takes water to be at hand", "humidity_pct"
+                "humidity|must be 100 beside then_at_c, which takes water to be at hand", "humidity_pct"
             )
 
 
@@ -148,6 +148,7 @@ class BurnerAsked(Schema):
 class BoilAsked(Methane):
     """A pan on a burner: the burner by its rating, or the heat input as it burns."""
 
+    forms = (either("burner", "heat_input_kw"), at_most_one("components", "methane_pct", "carbon_dioxide_pct"))
     components = nested(Components, "CH4 and CO2 by mole, summing to 1, instead of methane_pct", load_default=None)
     water_l = number("L", "water", low=0.05, high=100, required=True)
     from_c = number("Cel", "its temperature at the start", low=0, high=100, load_default=15.0)
@@ -170,18 +171,12 @@ class BoilAsked(Methane):
     atmosphere_kpa = number("kPa", "pressure of the air, before altitude_m", low=30, high=110, load_default=None)
     air_c = number("Cel", "temperature of the kitchen", low=-20, high=50, load_default=20.0)
 
-    @validates_schema(skip_on_field_errors=True)
-    def _one_way(self, data: dict[str, Any], **_: Any) -> None:
-        at_most_one(data, ("components", "methane_pct", "carbon_dioxide_pct"))
-        if not at_most_one(data, ("burner", "heat_input_kw")):
-            raise ValidationError("required|is missing; describe the burner or give heat_input_kw", "burner")
-
 
 class BoilQuery(AsOf):
     """A pan of water on one of the household's burners."""
 
-    burner = text("a burner of the description; left out: its first", load_default=None)
-    pan = text("a pan of the description; left out: its first", load_default=None)
+    burner = a_name("a burner of the description; left out: its first", load_default=None)
+    pan = a_name("a pan of the description; left out: its first", load_default=None)
     water_l = number("L", "water", low=0.05, high=100, required=True, metadata={"query": True})
     from_c = number("Cel", "its temperature at the start", low=0, high=100, load_default=15.0, metadata={"query": True})
     mode = text("what becomes of the burner on this gas", one_of=MODES, load_default="fixed_injector")

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import Any
 from urllib.parse import quote
 
+import jsonschema_rs
 import pytest
 from flask.testing import FlaskClient
 
 from service.api.examples import DESCRIPTION, MEAL, WEATHER
-from service.api.fields import is_name
+from service.api.fields import LONGEST_NAME, NAME, is_name
 from tests.service.api.support import BASE, NOW, faults, reading
 
 FAR = ("0001-01-01T00:00:00+14:00", "1989-12-31T23:59:59+00:00", "2201-01-01T00:00:00+00:00", "9999-12-31T23:59:59Z")
@@ -126,3 +128,22 @@ def test_a_meal_and_a_change_go_by_names(home: FlaskClient, name: str) -> None:
 @pytest.mark.parametrize("name", ["home", "Grandma's 2nd", "çay", "खाना", "茶", "7", "a_b-c.d", "a" * 64])
 def test_names_of_every_script_are_names(name: str) -> None:
     assert is_name(name)
+
+
+def test_the_contract_takes_for_a_name_what_the_server_does() -> None:
+    taken = jsonschema_rs.validator_for({"type": "string", **NAME}).is_valid
+    characters = [chr(code) for code in (*range(0xD800), *range(0xE000, 0x30000), *range(0xE0000, 0x110000, 97))]
+    tried = [text for c in characters for text in (c, f"a{c}")] + ["", *("a" * n for n in (1, 64, 65)), "茶" * 65]
+
+    assert LONGEST_NAME == 64
+    assert [text for text in tried if taken(text) != is_name(text)] == []
+
+
+def test_letters_and_digits_make_a_name_and_signs_do_not() -> None:
+    latin_and_living_scripts = [chr(code) for code in (*range(0x2000), *range(0x3041, 0xD800))]
+    letters = [c for c in latin_and_living_scripts if unicodedata.category(c) in ("Lu", "Ll", "Lt", "Lo", "Nd")]
+    signs = [chr(code) for code in range(0xC0) if not chr(code).isalnum()]
+
+    assert [c for c in letters if not is_name(c)] == []
+    assert [c for c in signs if is_name(c)] == []
+    assert [c for c in signs if is_name(f"a{c}")] == [" ", "'", "-", ".", "_"]

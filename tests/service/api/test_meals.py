@@ -62,7 +62,9 @@ def test_a_meal_is_deleted_and_changes_made_for_it_change_nothing(home: FlaskCli
         ({"rrule": "FREQ=SECONDLY"}, 422, "/rrule"),
         ({"time": "7 pm"}, 400, "/time"),
         ({"flame_min": None}, 400, "/flame_min"),
-        ({"dishes": SOUP["dishes"]}, 400, ""),
+        ({"dishes": SOUP["dishes"]}, 400, "/dishes"),
+        ({"dishes": []}, 400, "/dishes"),
+        ({"burner": "<ring>"}, 400, "/burner"),
     ],
 )
 def test_a_meal_that_cannot_be_is_named(home: FlaskClient, parts: dict[str, Any], status: int, pointer: str) -> None:
@@ -118,10 +120,18 @@ def test_one_off_changes_can_be_made_repeated_and_taken_back(home: FlaskClient) 
         ({"date": "2026-11-26"}, 400),
         ({"date": "2026-11-26", "meal": "dinner", "skip": True, "from": "2026-12-05"}, 400),
         ({"from": "2026-12-05", "to": "2026-12-06", "factor": 2}, 400),
+        ({"from": "2026-12-05"}, 400),
+        ({"skip": True}, 400),
     ],
 )
 def test_a_change_that_cannot_be_is_refused(home: FlaskClient, change: dict[str, Any], status: int) -> None:
     assert home.post(f"{BASE}/overrides", json=change).status_code == status
+
+
+def test_an_absence_that_ends_before_it_begins_is_refused_with_the_way_out(home: FlaskClient) -> None:
+    answer = home.post(f"{BASE}/overrides", json={"from": "2026-12-05", "to": "2026-12-01"})
+
+    assert faults(answer) == {"/to": "to is before from; exchange the two"}
 
 
 def test_a_skipped_dinner_is_not_planned_for(home: FlaskClient) -> None:

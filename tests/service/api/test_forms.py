@@ -1,0 +1,112 @@
+"""What stands together in a document: the server and the contract say the same of every combination of fields."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import Any
+
+import jsonschema_rs
+import pytest
+from marshmallow import ValidationError
+
+from service.api.contract import contract_of
+from service.api.examples import DESCRIPTION, MEAL
+from service.api.fields import Schema
+from service.api.forms import Form, Forms, at_most_one, either
+from service.api.schemas.description import Dish, Holder, Meal, Override, Rating, Step
+from service.api.schemas.physics import BoilAsked, GasAsked
+from service.app import create_app
+from service.settings import Settings
+from service.wiring import wire
+
+RATED = {"rating": DESCRIPTION["burners"][0]["rating"]}
+TRIED: list[tuple[type[Schema], dict[str, Any], dict[str, Any]]] = [
+    (Step, {}, {"boil": {"water_l": 2}, "simmer_min": 20, "fry_min": 8, "flame_pct": 60}),
+    (
+        Rating,
+        {"gauge_kpa": 0.8},
+        {"heat_input_kw": 2, "methane_pct": 60, "gas": "G20", "gas_flow_l_per_h": 400, "injector_mm": 1.4},
+    ),
+    (
+        Holder,
+        {"capacity_m3": 0.9},
+        {"gauge_kpa": 0.6, "gauge_mm_h2o": 60, "weight_kg": 60, "weight_area_m2": 1, "relief_kpa": 1}
+        | {"relief_mm_h2o": 100},
+    ),
+    (
+        Meal,
+        {name: MEAL[name] for name in ("name", "starts_on", "time", "rrule")},
+        {"burner": "ring", "flame_min": 35, "flame_pct": 90}
+        | {"dishes": [{"burner": "ring", "steps": [{"simmer_min": 5}]}]},
+    ),
+    (
+        Override,
+        {},
+        {"id": "out", "date": "2026-12-24", "meal": "dinner", "factor": 1.6, "skip": True}
+        | {"from": "2026-12-24", "to": "2026-12-26"},
+    ),
+    (
+        GasAsked,
+        {},
+        {"components": {"CH4": 1}, "gas": "G20", "methane_pct": 60, "carbon_dioxide_pct": 40, "saturated_at_c": 30}
+        | {"then_at_c": 10},
+    ),
+    (
+        BoilAsked,
+        {"water_l": 2},
+        {"burner": RATED, "heat_input_kw": 2, "components": {"CH4": 1}, "methane_pct": 60, "carbon_dioxide_pct": 40},
+    ),
+]
+"""Schemas whose fields exclude one another, what each needs anyhow, and fields to combine."""
+
+
+@pytest.fixture(scope="module")
+def contract(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    wired = wire(Settings(database=str(tmp_path_factory.mktemp("contract") / "c.sqlite")))
+    document = contract_of(create_app(wired).extensions["kettlecast.api"])
+    wired.database.close()
+    return document
+
+
+@pytest.mark.parametrize(("schema", "needed", "further"), TRIED, ids=[one[0].__name__ for one in TRIED])
+def test_every_combination_is_taken_by_both_or_by_none(
+    contract: dict[str, Any], schema: type[Schema], needed: dict[str, Any], further: dict[str, Any]
+) -> None:
+    said = contract["components"]["schemas"][schema.__name__]
+    takes = jsonschema_rs.Draft202012Validator({**said, "components": contract["components"]}).is_valid
+    nullable = [name for name in further if "null" in str(said["properties"][name])]
+    tried = [
+        needed | {name: further[name] for name in some} | dict.fromkeys(nulls)
+        for count in range(len(further) + 1)
+        for some in combinations(further, count)
+        for nulls in ([], [name for name in nullable if name not in some])
+    ]
+    kept = [one for one in tried if not schema().validate(one)]
+
+    assert [one for one in tried if takes(one) != (one in kept)] == []
+    assert 0 < len(kept) < len(tried)
+
+
+def test_an_empty_list_where_something_must_stand_is_refused_by_both(contract: dict[str, Any]) -> None:
+    dish = {"burner": "ring", "steps": []}
+    said = {**contract["components"]["schemas"]["Dish"], "components": contract["components"]}
+
+    assert not jsonschema_rs.Draft202012Validator(said).is_valid(dish)
+    assert Dish().validate(dish) == {"steps": ["length|is empty, must hold at least one"]}
+
+
+@pytest.mark.parametrize(
+    ("forms", "given", "says"),
+    [
+        (either("a", "b"), set(), "must have exactly one of these: a; or b"),
+        (either("a", "b"), {"a", "b"}, "cannot stand beside a; give exactly one of these: a; or b"),
+        (at_most_one("a", "b", "c"), {"b", "c"}, "cannot stand beside b; give at most one of these: a; or b; or c"),
+        (Forms(Form("a", "b"), Form("c")), {"b"}, "is missing; b says nothing without it"),
+        (Forms(Form("a", "b", "c"), Form("d")), {"a", "b", "c", "d"}, "cannot stand beside a, b and c; give exactly"),
+    ],
+)
+def test_what_is_no_form_is_told_with_the_way_out(forms: Forms, given: set[str], says: str) -> None:
+    with pytest.raises(ValidationError) as refused:
+        forms.check(given)
+
+    assert says in str(refused.value.messages)
