@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from typing import Any
 
 from apispec.ext.marshmallow import MarshmallowPlugin
@@ -18,6 +19,7 @@ from werkzeug.routing import BaseConverter
 
 from service.api.fields import NAME, NAMED, Schema, fields, many, text, whole
 from service.api.illustrations import illustrate, parameters_of
+from service.api.links import link
 from service.api.shortening import LONGEST_INSTANCE, LONGEST_TEXT
 
 TITLE = "Kettlecast"
@@ -26,6 +28,14 @@ BEARER = {
     "type": "http",
     "scheme": "bearer",
     "description": "a token of `kettlecast token make`; needed once one was made, or where others reach the server",
+}
+
+IF_MATCH = {
+    "in": "header",
+    "name": "If-Match",
+    "description": "the ETag of what is replaced or deleted, as it was last read; another version is left as it is",
+    "schema": {"type": "string", "minLength": 1, "x-ucum": "{text}"},
+    "example": '"5f3c1b0a9d8e7f60123456789abcdef0"',
 }
 
 
@@ -102,9 +112,17 @@ class ReadingId(BaseConverter):
 
 
 class Blueprint(SmorestBlueprint):
-    """A blueprint that parses strictly and documents the problem answers."""
+    """A blueprint that parses strictly, documents the problem answers, and calls an operation as its function."""
 
     ARGUMENTS_PARSER = StrictParser()
+
+    def _store_endpoint_docs(self, endpoint: str, obj: Any, *args: Any, **options: Any) -> None:
+        super()._store_endpoint_docs(endpoint, self.doc(operationId=obj.__name__)(obj), *args, **options)
+
+    def if_match(self, *, required: bool) -> Callable[[Any], Any]:
+        """Tell that an operation takes the header If-Match."""
+        found: Callable[[Any], Any] = self.doc(parameters=[IF_MATCH | {"required": required}])
+        return found
 
 
 class FormsConverter(OpenAPIConverter):
@@ -146,6 +164,7 @@ def contract_of(api: Api) -> dict[str, Any]:
         content = response.get("content", {})
         if "application/json" in content:
             content["application/problem+json"] = content.pop("application/json")
+    link(document)
     illustrate(document)
     for parameter in parameters_of(document):
         if parameter["in"] == "path" and parameter["name"] in NAMED:

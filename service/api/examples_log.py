@@ -50,3 +50,8 @@ IMPORT_REPORT: dict[str, Any] = {
     ],
     "next_cursor": None,
 }
+LISTED = ("id", "summary", "imported_at", "undone_at", "added", "unchanged", "conflict", "refused")
+IMPORTS: dict[str, Any] = {
+    "imports": [{name: IMPORT_REPORT[name] for name in LISTED}],
+    "next_before": IMPORT_REPORT["id"],
+}

@@ -28,6 +28,7 @@ def get_description(household: str) -> Response:
 
 
 @blueprint.put("")
+@blueprint.if_match(required=False)
 @blueprint.arguments(Description, example=DESCRIPTION)
 @blueprint.response(200, Description, example=DESCRIPTION)
 @blueprint.alt_response(201, schema=Description, description="Created")
@@ -39,6 +40,7 @@ def put_description(given: dict[str, Any], household: str) -> tuple[Response, in
 
 
 @blueprint.delete("")
+@blueprint.if_match(required=True)
 @blueprint.response(204)
 def delete_description(household: str) -> tuple[str, int]:
     """Delete the household with everything it holds (If-Match needed)."""

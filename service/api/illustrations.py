@@ -15,6 +15,7 @@ FURTHER: Mapping[str, Any] = {
     "backup_kwh": 0.4,
     "backup_q10_kwh": 0.1,
     "backup_q90_kwh": 1.1,
+    "before": "0f0c2f4e-0f6b-4f5e-9d0a-2d4c8d1b7a11",
     "bottle_empty_date": "2026-12-19",
     "carbon_dioxide_pct": 38.0,
     "cautions": ["Gas that burns badly gives off carbon monoxide: keep the room aired."],
@@ -190,8 +191,9 @@ def _tell(parameter: Document) -> None:
     if parameter["in"] == "path" and name in PATH:
         parameter["description"], parameter["example"] = PATH[name]
         about["x-ucum"] = "{text}"
-    elif parameter["in"] == "query" and (value := QUERY.get(name, _usual(name, about))) is not None:
-        parameter["example"] = value
+    elif parameter["in"] == "query":
+        known = [value for value in (QUERY.get(name), _usual(name, about)) if value is not None and _fits(value, about)]
+        parameter |= {"example": known[0]} if known else {}
 
 
 def _operations(document: Document) -> Iterator[Document]:

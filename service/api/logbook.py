@@ -13,13 +13,15 @@ from werkzeug.exceptions import UnsupportedMediaType
 
 from service.api.conditional import answered, if_match
 from service.api.contract import Blueprint
-from service.api.examples_log import CSV, IMPORT_REPORT, READING
+from service.api.examples_log import CSV, IMPORT_REPORT, IMPORTS, READING
 from service.api.fields import dumped
 from service.api.schemas.logbook import (
     MOST_AT_ONCE,
     Before,
     ImportQuery,
     ImportReport,
+    ImportsPage,
+    ImportsQuery,
     OneOrMany,
     Reading,
     ReadingsPage,
@@ -112,6 +114,7 @@ def get_history(household: str, reading_id: str) -> Response:
 
 
 @blueprint.put("/readings/<reading:reading_id>")
+@blueprint.if_match(required=False)
 @blueprint.arguments(Reading, example=READING)
 @blueprint.response(200, Reading, example=READING)
 @blueprint.alt_response(201, schema=Reading, description="Created, or brought back")
@@ -125,12 +128,23 @@ def put_reading(given: dict[str, Any], household: str, reading_id: str) -> tuple
 
 
 @blueprint.delete("/readings/<reading:reading_id>")
+@blueprint.if_match(required=False)
 @blueprint.response(204)
 def delete_reading(household: str, reading_id: str) -> tuple[str, int]:
     """Take a reading out of the log; PUT it again to bring it back (`/readings?deleted=true` still shows it)."""
     wired = wiring()
     wired.logs.delete(household, one_spelling(reading_id), if_match=if_match(), now=wired.clock())
     return "", 204
+
+
+@blueprint.get("/readings/imports")
+@blueprint.arguments(ImportsQuery, location="query")
+@blueprint.response(200, ImportsPage, example=IMPORTS)
+def list_imports(query: dict[str, Any], household: str) -> Response:
+    """The files that were imported, newest first; DELETE one to undo it."""
+    found = imports.list_kept(household, **query, imports=wiring().logs.imports)
+    listed = [_counted(report) for report in found["imports"]]
+    return answered(dumped(ImportsPage().dump({**found, "imports": listed})))
 
 
 @blueprint.post("/readings/imports")
@@ -225,14 +239,21 @@ def _listing(query: dict[str, Any]) -> imports.Listing:
     return imports.Listing(limit=query["limit"], after=query["cursor"], codes=(query["code"],) if query["code"] else ())
 
 
-def _told(report: imports.Report) -> bytes:
-    document = {
+def _counted(report: imports.Report) -> dict[str, Any]:
+    """An import without its rows."""
+    return {
         "id": report.id,
-        "dry_run": report.dry_run,
         "summary": report.summary,
         "imported_at": report.imported_at,
         "undone_at": report.undone_at,
         **asdict(report.counts),
+    }
+
+
+def _told(report: imports.Report) -> bytes:
+    document = {
+        **_counted(report),
+        "dry_run": report.dry_run,
         **report.read_as,
         "rows": report.rows,
         "next_cursor": report.next_cursor,

@@ -49,6 +49,7 @@ def get_meal(household: str, meal: str) -> Response:
 
 
 @blueprint.put("/meals/<string:meal>")
+@blueprint.if_match(required=False)
 @blueprint.arguments(NamedMeal, example=MEAL)
 @blueprint.response(200, Meal, example=MEAL)
 @blueprint.alt_response(201, schema=Meal, description="Created")
@@ -60,6 +61,7 @@ def put_meal(given: dict[str, Any], household: str, meal: str) -> tuple[Response
 
 
 @blueprint.delete("/meals/<string:meal>")
+@blueprint.if_match(required=True)
 @blueprint.response(204)
 def delete_meal(household: str, meal: str) -> tuple[str, int]:
     """Take a meal off the schedule (If-Match needed)."""

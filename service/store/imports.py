@@ -11,7 +11,7 @@ from operator import attrgetter
 from typing import Any
 from uuid import uuid4
 
-from sqlalchemy import Connection, Row, func, insert, select, update
+from sqlalchemy import Connection, Row, func, insert, select, tuple_, update
 
 from service.ingest.rows import Counts, FileRow, JudgedRow, Verdict
 from service.store.database import Database, writing
@@ -117,6 +117,18 @@ class ImportStore:
         """One import."""
         with self._database.read() as connection:
             return _stored(_import(connection, household_id(connection, name), import_id))
+
+    def page(self, name: str, *, limit: int, before: str | None = None) -> list[StoredImport]:
+        """Imports, newest first; those kept before another one, where that is named."""
+        with self._database.read() as connection:
+            owner = household_id(connection, name)
+            query = select(import_batch).where(import_batch.c.household_id == owner)
+            place = tuple_(import_batch.c.imported_s, import_batch.c.id)
+            if before is not None:
+                last = _import(connection, owner, before)
+                query = query.where(place < tuple_(last.imported_s, last.id))
+            newest = query.order_by(import_batch.c.imported_s.desc(), import_batch.c.id.desc())
+            return [_stored(row) for row in connection.execute(newest.limit(limit))]
 
     def rows(
         self, name: str, import_id: str, *, limit: int, after: int = 0, codes: Sequence[Verdict] = ()

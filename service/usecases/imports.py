@@ -66,6 +66,9 @@ class Imports(Protocol):
     def get(self, name: str, import_id: str) -> StoredImport:
         """One import."""
 
+    def page(self, name: str, *, limit: int, before: str | None = None) -> Sequence[StoredImport]:
+        """Imports, newest first; those kept before another one, where that is named."""
+
     def rows(
         self, name: str, import_id: str, *, limit: int, after: int = 0, codes: Sequence[Verdict] = ()
     ) -> tuple[list[JudgedRow], int | None]:
@@ -159,17 +162,28 @@ def import_csv(
         return _report(stage, import_id, counts, read_as, order, now)
 
 
+def list_kept(name: str, *, limit: int, before: str | None, imports: Imports) -> dict[str, Any]:
+    """A page of the imports that were kept, newest first, without their rows; and where the next page begins."""
+    found = imports.page(name, limit=limit + 1, before=before)
+    listed = [_kept(one, (), None) for one in found[:limit]]
+    return {"imports": listed, "next_before": listed[-1].id if len(found) > limit else None}
+
+
 def look_up(name: str, import_id: str, listing: Listing, *, imports: Imports) -> Report:
     """The report of an import that was kept."""
     stored = imports.get(name, import_id)
     found, more = imports.rows(name, import_id, **asdict(listing))
+    return _kept(stored, found, more)
+
+
+def _kept(stored: StoredImport, rows: Sequence[JudgedRow], more: int | None) -> Report:
     counts = Counts(**{name: stored.summary[name] for name in asdict(Counts())})
     return Report(
         id=stored.id,
         dry_run=False,
         counts=counts,
         read_as={name: value for name, value in stored.summary.items() if name not in asdict(counts)},
-        rows=found,
+        rows=rows,
         next_cursor=more,
         imported_at=stored.imported_at,
         undone_at=stored.undone_at,

@@ -10,6 +10,7 @@ from marshmallow import ValidationError, fields
 from models.log import QUANTITIES
 from service.api.fields import Schema, flag, many, moment, number, text, whole
 from service.readings import LONGEST_NAME, LONGEST_NOTE
+from service.usecases.logbook import CURSOR
 
 MANY = 10**9
 LONGEST_LINE = 65_536  # as the import has it
@@ -80,7 +81,7 @@ class ReadingsQuery(Schema):
     end = moment("taken before", data_key="to", load_default=None)
     deleted = flag("list what was deleted instead; PUT a reading again to bring it back", load_default=False)
     limit = whole("1", "readings at most", 1, 10_000, load_default=100)
-    cursor = text("next_cursor of the page before", load_default=None)
+    cursor = text("next_cursor of the page before", load_default=None, metadata={"pattern": f"^{CURSOR.pattern}$"})
 
 
 class ReportRow(Schema):
@@ -93,18 +94,37 @@ class ReportRow(Schema):
     message = text("what is wrong and the way out", longest=LONGEST_LINE, quotes=True, allow_none=True)
 
 
-class ImportReport(Schema):
-    """What becomes of a file, row by row."""
+class ImportsQuery(Schema):
+    """Which imports to list."""
+
+    limit = whole("1", "imports at most", 1, 100, load_default=20)
+    before = text("only those kept before the import of this id", load_default=None)
+
+
+class Imported(Schema):
+    """What became of a file."""
 
     id = text("id of the import; null where nothing was kept", allow_none=True)
-    dry_run = flag("true: nothing was kept, this is the plan")
-    summary = text("that in one sentence")
+    summary = text("what became of its rows, in one sentence")
     imported_at = moment("when it was kept", allow_none=True)
     undone_at = moment("when it was undone", allow_none=True)
     added = whole("1", "rows that are new", 0, MANY)
     unchanged = whole("1", "rows that stood already", 0, MANY)
     conflict = whole("1", "rows that say otherwise than the log, or than an earlier row", 0, MANY)
     refused = whole("1", "rows that cannot be so", 0, MANY)
+
+
+class ImportsPage(Schema):
+    """Files that were imported, newest first."""
+
+    imports = many(Imported, "a page of them, without their rows")
+    next_before = text("send as before= for the next page; null: this was the last", allow_none=True)
+
+
+class ImportReport(Imported):
+    """The same, row by row."""
+
+    dry_run = flag("true: nothing was kept, this is the plan")
     separator = text("what separates the columns")
     decimal = text("the decimal sign")
     date_order = text("order of day and month; null where every date begins with its year", allow_none=True)

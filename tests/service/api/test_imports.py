@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import zipfile
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -13,7 +14,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from service.api.examples import DESCRIPTION
-from tests.service.api.support import BASE, faults
+from tests.service.api.support import BASE, NOW, Clock, faults
 
 IMPORTS = f"{BASE}/readings/imports"
 HEADING = "taken_at,quantity,value,unit,item,flame_pct,meal,note\n"
@@ -103,6 +104,31 @@ def test_an_import_is_undone_in_one_go_but_for_what_was_corrected_since(home: Fl
     assert [(one["quantity"], one["value"]) for one in log_of(home)] == [("feed", 3.0), ("cooking", 40.0)]
     assert codes(send(home, GOOD, partial="true")) == [(2, "added"), (3, "conflict")]
     assert home.delete(f"{IMPORTS}/nothing").status_code == 404
+
+
+def test_imports_are_listed_newest_first_so_that_yesterday_s_can_be_undone(home: FlaskClient, clock: Clock) -> None:
+    kept = []
+    for day in (20, 21, 22):
+        clock.now = NOW + timedelta(days=day - 20)
+        sent = send(home, f"{HEADING}2026-11-{day}T07:30,holder_level,{day},%,,,,\n")
+        kept.append(sent.get_json()["id"])
+    send(home, GOOD, dry_run="true")
+    first = home.get(f"{IMPORTS}?limit=2").get_json()
+    second = home.get(f"{IMPORTS}?limit=2&before={first['next_before']}").get_json()
+    home.delete(f"{IMPORTS}/{kept[1]}")
+    undone = home.get(IMPORTS).get_json()["imports"]
+
+    assert [one["id"] for one in first["imports"] + second["imports"]] == kept[::-1]
+    assert (first["next_before"], second["next_before"]) == (kept[1], None)
+    assert first["imports"][0]["summary"] == "1 added, 0 unchanged, 0 in conflict, 0 refused"
+    assert first["imports"][0]["imported_at"] == (NOW + timedelta(days=2)).isoformat()
+    assert [one["undone_at"] is not None for one in undone] == [False, True, False]
+    assert home.get(f"{IMPORTS}?before=nothing").status_code == 404
+
+
+def test_a_household_without_imports_lists_none(home: FlaskClient) -> None:
+    assert home.get(IMPORTS).get_json() == {"imports": [], "next_before": None}
+    assert home.get("/v1/households/nobody/readings/imports").status_code == 404
 
 
 def test_a_diary_in_a_spreadsheet_s_own_format_is_mapped(home: FlaskClient) -> None:

@@ -143,3 +143,19 @@ def test_an_id_that_stands_for_two_readings_is_a_conflict_but_a_row_repeated_is_
     assert counts == Counts(added=1, unchanged=1, conflict=1)
     assert [row.code for row in judged] == ["added", "unchanged", "conflict"]
     assert judged[2].message is not None and "has the same id" in judged[2].message
+
+
+def test_imports_of_the_same_second_are_paged_without_leaving_one_out(logs: LogStore, now: datetime) -> None:
+    kept = set()
+    for k in range(5):
+        with logs.imports.staging("home") as stage:
+            stage.add([rows(k + 1)[k]])
+            kept.add(stage.keep(partial=False, summary={}, now=now)[0])
+    found: list[str] = []
+    while page := logs.imports.page("home", limit=2, before=found[-1] if found else None):
+        found += [one.id for one in page]
+
+    assert len(found) == 5
+    assert set(found) == kept
+    with pytest.raises(NotFound, match="there is no import 'x'"):
+        logs.imports.page("home", limit=2, before="x")
