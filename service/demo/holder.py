@@ -68,7 +68,7 @@ def usual_flow_sm3_per_min(cook: Cook, air_pa: float, gauge_pa: float) -> float:
 
 @dataclass(slots=True, kw_only=True)
 class Serving:
-    """One use of the stove: wanted beforehand, and filled in as it happens."""
+    """One use of the stove: wanted beforehand, and filled in as it happens; `held_mj` was in the bag to begin with."""
 
     meal: str
     step: int
@@ -77,10 +77,16 @@ class Serving:
     glance_error: float  # of capacity, when the cook looks whether the gas will do
     daring: float  # below one the cook begins on gas that may not do
     wanted_mj: float = 0.0
+    held_mj: float = 0.0
     left_mj: float = 0.0
     burned_min: float = 0.0
     burned_sm3: float = 0.0
     short_mj: float = 0.0
+
+    @property
+    def carried(self) -> bool:
+        """Whether gas carried it whole, or would have, had the cook not misjudged the bag and left it to the backup."""
+        return self.short_mj == 0.0 or (self.burned_min == 0.0 and self.held_mj >= self.wanted_mj)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,9 +143,10 @@ class Kitchen:
 
     def _light(self, serving: Serving, level: float, methane: float) -> None:
         serving.wanted_mj = serving.left_mj = serving.minutes * serving.flame_fraction * self.usual_mj_per_min
-        seen = level + serving.glance_error * float(self.supply.room_sm3[serving.step])
-        enough = serving.daring * serving.wanted_mj / METHANE_MJ_PER_SM3
-        if methane < POOREST_FLAME or seen * methane < enough:
+        mj_per_sm3 = methane * METHANE_MJ_PER_SM3
+        serving.held_mj = level * mj_per_sm3 if methane >= POOREST_FLAME else 0.0
+        glance_mj = serving.glance_error * float(self.supply.room_sm3[serving.step]) * mj_per_sm3
+        if methane < POOREST_FLAME or serving.held_mj + glance_mj < serving.daring * serving.wanted_mj:
             serving.short_mj = serving.wanted_mj
         else:
             self.alight.append(serving)

@@ -28,7 +28,8 @@ class World:
 
     `readings` are rows of the canonical long CSV. `truth` goes by household day: made_sm3, burned_sm3, vented_sm3,
     leaked_sm3, level_start_sm3, level_end_sm3, methane_fraction, slurry_c (first tank), air_mean_c. `kitchen` has
-    a row for every serving wanted: start_d, meal (empty for tea), wanted_mj, burned_sm3, burned_min, on_gas.
+    a row for every serving wanted: start_d, meal (empty for tea), wanted_mj, burned_sm3, burned_min, on_gas
+    (cooked on it to the end), carried (so, or it would have been, had the cook not misjudged the bag).
     """
 
     description: dict[str, Any]
@@ -135,5 +136,6 @@ def _kitchen(past: Past) -> pd.DataFrame:
             "burned_sm3": [one.burned_sm3 for one in begun],
             "burned_min": [one.burned_min for one in begun],
             "on_gas": [one.short_mj == 0.0 for one in begun],
+            "carried": [one.carried for one in begun],
         }
     )

@@ -3,10 +3,11 @@
     OMP_NUM_THREADS=1 .venv/bin/python tests/benchmarks/meals.py --seeds 3100 3123 --out meals.md
 
 Every household is drawn by its seed; from midnights with logs of 90 days to three years, the meals of the coming 14
-days are foretold from the log alone. What came is known from the invented truth: a meal was on gas where the cook
-began it on gas and the gas lasted. The invented cooks burn the holder empty, so no reserve is kept here. The
-spreadsheet's rule adds the mean gas of the last seven days to the last reading, up to what the holder takes; a meal is
-on gas where that level holds its mean use of the last 28 days, which is then taken off.
+days are foretold from the log alone, or with their weather posted (`--weather-known`). What came is known from the
+invented truth: a meal was on gas where the gas in the holder carried it whole, also where the cook misjudged the bag
+and left it to the backup. The invented cooks burn the holder empty, so no reserve is kept here. The spreadsheet's rule
+adds the mean gas of the last seven days to the last reading, up to what the holder takes; a meal is on gas where that
+level holds its mean use of the last 28 days, which is then taken off.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import argparse
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, tzinfo
 from pathlib import Path
 
 import numpy as np
@@ -30,6 +31,7 @@ from models.production.fit import fit, state
 from models.production.record import Record, balance, record
 from models.reckoning import Reckoning, time_quantile
 from models.stove import Stove, planned_use
+from models.temperature import PostedWeather
 from models.units import Floats
 from service.demo.reading import household_of, log_of, plan_of
 from service.demo.world import World, draw_world
@@ -64,7 +66,7 @@ def what_came(world: World, as_of_d: float) -> Came:
     meals = world.kitchen[world.kitchen["meal"] != ""]
     coming = meals[(meals["start_d"] >= as_of_d) & (meals["start_d"] < as_of_d + MEAL_DAYS)]
     return {
-        (str(one.meal), local_date(float(one.start_d), zone)): (float(one.start_d) - as_of_d, bool(one.on_gas))
+        (str(one.meal), local_date(float(one.start_d), zone)): (float(one.start_d) - as_of_d, bool(one.carried))
         for one in coming.itertuples()
     }
 
@@ -95,17 +97,26 @@ def spreadsheet(known: Record, plan: MealPlan, told: Reckoning) -> Floats:
     return np.array(on_gas)
 
 
-def compare(world: World, seed: int, moments: int, found: Found) -> None:
+def weather_of(world: World, zone: tzinfo, first: int) -> PostedWeather:
+    """The true weather of the coming days, as one would post it."""
+    days, air = list(world.truth.index), world.truth["air_mean_c"].to_numpy()
+    edges = np.array([midnight(day, zone) for day in days[first : first + MEAL_DAYS + 1]])
+    return PostedWeather(start_d=edges[:-1], end_d=edges[1:], mean_c=air[first : first + MEAL_DAYS])
+
+
+def compare(world: World, seed: int, asked: argparse.Namespace, found: Found) -> None:
     """Foretell one household's meals from several moments."""
     described, whole, days = household_of(world), log_of(world), list(world.truth.index)
     described = replace(described, holder=replace(described.holder, reserve_m3=0.0))
     rng = np.random.default_rng(seed)
-    for length in parts(rng, moments)["90 days to three years of log"].astype(int).tolist():
+    for length in parts(rng, asked.moments)["90 days to three years of log"].astype(int).tolist():
         now = int(rng.integers(length, DAYS - AHEAD))
         as_of, start = (midnight(days[day], described.zone) for day in (now, now - length))
         log = Log(by_quantity={name: some.between(start, as_of) for name, some in whole.by_quantity.items()})
-        known = record(as_tested(described, log, None, as_of), log, None, as_of)
-        told = look_ahead(known, state(known, fit(known)), plan_of(world), MEAL_DAYS - 1, seed=seed).told
+        household = as_tested(described, log, None, as_of)
+        fitted = fit(record(household, log, None, as_of))
+        known = record(household, log, weather_of(world, household.zone, now) if asked.weather_known else None, as_of)
+        told = look_ahead(known, state(known, fitted), plan_of(world), MEAL_DAYS - 1, seed=seed).told
         if told is not None:
             score(known, told, what_came(world, as_of), spreadsheet(known, plan_of(world), told), found)
             found.household += [seed] * (len(found.came) - len(found.household))
@@ -175,10 +186,11 @@ def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     arguments.add_argument("--seeds", type=int, nargs=2, default=(3100, 3123), metavar=("FIRST", "LAST"))
     arguments.add_argument("--moments", type=int, default=6, help="moments for each household")
+    arguments.add_argument("--weather-known", action="store_true", help="post the weather of the coming days")
     arguments.add_argument("--out", type=Path, required=True, help="Markdown file to write")
     given, found = arguments.parse_args(), Found()
     for seed in range(given.seeds[0], given.seeds[1] + 1):
-        compare(draw_world(seed, days=DAYS), seed, given.moments, found)
+        compare(draw_world(seed, days=DAYS), seed, given, found)
         sys.stderr.write(f"household {seed}\n")
     given.out.write_text("\n".join(report(found, *given.seeds)) + "\n", encoding="utf-8")
 
