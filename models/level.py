@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Protocol
 from zoneinfo import ZoneInfo
@@ -21,6 +22,7 @@ LONGEST_D = 30.0  # an older reading tells nothing of today's level
 LONGEST_COOKING_MIN = 1440.0
 LOWEST_FLAME = 0.02
 JUST_NOW_D = 1.0 / 1440.0
+TELLING_PART = 0.25  # of a meal
 LATE_MEAL_D = 0.25  # one of the evening before may be on past midnight
 
 
@@ -66,6 +68,19 @@ def cooked_since(
     teas = unplanned_servings(habits, first, (last - first).days + 1, plan.zone)
     found = [_part(one, since_d, now_d) for one in (*_flames(plan, log, stove, since_d, now_d), *teas)]
     return tuple(sorted((one for one in found if one.part > 0.0), key=lambda one: one.start_d))
+
+
+def assumed(plan: MealPlan, stove: Stove, past: Sequence[Serving]) -> tuple[Serving, ...]:
+    """Of what `cooked_since` tells, the meals that nobody wrote down, whole as the plan has them.
+
+    One of which less than a quarter falls into the time is left out: a look just after dinner has seen the dinner.
+    """
+    told = {(one.meal, one.day) for one in past if one.planned and one.part >= TELLING_PART}
+    if not told:
+        return ()
+    days = [day for _, day in told]
+    whole = servings(plan, min(days), (max(days) - min(days)).days + 1, stove)
+    return tuple(one for one in whole if (one.meal, one.day) in told)
 
 
 def still_on(plan: MealPlan, log: Log, stove: Stove, now_d: float) -> tuple[Serving, ...]:

@@ -15,7 +15,7 @@ from models.gas import net_mj_per_sm3
 from models.habits import Habits, demand, learn_habits, unplanned_servings
 from models.household import Household
 from models.ledger import metered_use, standard_per_wet
-from models.level import JUST_NOW_D, cooked_since, level_now, looked_at_d, still_on
+from models.level import JUST_NOW_D, assumed, cooked_since, level_now, looked_at_d, still_on
 from models.log import Log
 from models.meals import MealPlan, Serving, servings
 from models.production.forecast import ProductionPaths, sample_paths
@@ -195,23 +195,27 @@ def _conditions(known: Record, per_wet: Floats) -> Conditions:
     return Conditions(capacity_sm3=holder.capacity_m3 * per_wet[1:], reserve_sm3=holder.reserve_m3 * per_wet[:-1])
 
 
-def _level_sm3(known: Record, made: ProductionPaths, cook: _Cook, rng: np.random.Generator) -> Floats:
-    """Gas in the holder now, shape (paths,): the last look at the gauge, rolled forward."""
+def _level_sm3(
+    known: Record, made: ProductionPaths, cook: _Cook, rng: np.random.Generator
+) -> tuple[Floats, tuple[Serving, ...]]:
+    """Gas in the holder now, shape (paths,), and the meals that counts as cooked: the last look, rolled forward."""
     now_d = known.as_of_d
     since_d = looked_at_d(made, now_d)
     if now_d - since_d < 2.0 * JUST_NOW_D:
-        return np.maximum(made.level_sm3, 0.0)
+        return np.maximum(made.level_sm3, 0.0), ()
     past = cooked_since(cook.plan, known.log, cook.stove, cook.habits, between_d=(since_d, now_d))
     timeline = lay_timeline(since_d, now_d, past)
     _, wanted = cook.wants(timeline.servings, rng)
     per_wet = standard_per_wet(known.household, known.air, timeline.edges_d)
     conditions = replace(_conditions(known, per_wet), reserve_sm3=0.0)  # what was burned was burned
-    return level_now(made, timeline, wanted=wanted, conditions=conditions, rng=rng)
+    level_sm3 = level_now(made, timeline, wanted=wanted, conditions=conditions, rng=rng)
+    return level_sm3, assumed(cook.plan, cook.stove, past)
 
 
 def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook, draws: Draws) -> Reckoning:
     """The holder walked from now to the last edge."""
     household = known.household
+    level_sm3, counted = _level_sm3(known, made, cook, draws.since)
     coming = cook.coming(known.as_of_d, len(edges) - 1, known.log)
     step_h = 1 if len(edges) - 2 <= HOURLY_DAYS else SEASON_STEP_H
     timeline = lay_timeline(known.as_of_d, float(edges[-1]), coming, extra_d=edges, step_h=step_h)
@@ -219,7 +223,7 @@ def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook,
     per_wet = standard_per_wet(household, known.air, timeline.edges_d)
     run = run_balance(
         timeline,
-        start_sm3=np.minimum(_level_sm3(known, made, cook, draws.since), household.holder.capacity_m3 * per_wet[0]),
+        start_sm3=np.minimum(level_sm3, household.holder.capacity_m3 * per_wet[0]),
         made_sm3=spread(made.made_sm3, edges_d=edges, onto_d=timeline.edges_d),
         wanted=wanted,
         conditions=_conditions(known, per_wet),
@@ -232,6 +236,7 @@ def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook,
         flame_sm3_per_h=gas_flow_sm3_per_h(household.burners[0], cook.supply()) * cook.burned_ratio,
         efficiency=_efficiency(use, household),
         care_level=household.care_level,
+        assumed=counted,
     )
 
 

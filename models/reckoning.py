@@ -12,6 +12,7 @@ import numpy as np
 
 from models.calendar import local_date, midnight
 from models.errors import OutOfRange, within
+from models.meals import Serving
 from models.storage import StorageRun
 from models.units import Bools, Floats, Ints
 
@@ -45,6 +46,7 @@ class Reckoning:
     heat of the gas and `flame_sm3_per_h` what the main burner takes at full flame, by path, shape (paths,) or scalar.
     `efficiency` is the share of the gas's heat that reaches the pans, shape (servings,) or scalar. `care_level` is
     the quantile that decisions are made on: 0.1 means right nine times in ten. `before` is what was last said.
+    `assumed` are meals before the start that the log does not tell of and the level counts as cooked, in order.
     """
 
     run: StorageRun
@@ -55,6 +57,7 @@ class Reckoning:
     efficiency: Floats
     care_level: float = 0.1
     before: Said = field(default_factory=Said)
+    assumed: tuple[Serving, ...] = ()
 
     def __post_init__(self) -> None:
         within("care_level", self.care_level, 0.01, 0.5)

@@ -12,7 +12,7 @@ from models.lasting import storage_outlook
 from models.outlook import Outlook
 from models.venting import venting_outlook
 from service.usecases.outlook import LONGEST_DAYS, USUAL_DAYS, Moment
-from service.usecases.stamp import LONGEST_SUMMARY, plain, stamp
+from service.usecases.stamp import plain, stamp
 
 Answer = dict[str, Any]
 
@@ -58,11 +58,11 @@ def budget_answer(outlook: Outlook, moment: Moment, _: bytes | None = None, *, w
 def storage_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:
     """How full the holder is and how long it lasts."""
     if outlook.told is None:
-        known = {"capacity_m3": outlook.household.holder.capacity_m3, "horizon_d": outlook.horizon_d}
-        return stamp(outlook, moment, "") | known
+        known: Answer = {"capacity_m3": outlook.household.holder.capacity_m3, "horizon_d": outlook.horizon_d}
+        return stamp(outlook, moment, "") | known | {"assumed_meals": []}
     found = storage_outlook(outlook.told, outlook.household.holder)
     values: Answer = plain(found, outlook.household.zone)
-    return values | stamp(outlook, moment, found.summary)
+    return values | stamp(outlook, moment, found.summary, found.shorter)
 
 
 def backup_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answer:
@@ -80,14 +80,14 @@ def now_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answ
     """Everything a wall display asks, flat."""
     household, told = outlook.household, outlook.told
     if told is None:
-        return stamp(outlook, moment, "") | {"signs_count": len(outlook.warnings)}
+        return stamp(outlook, moment, "") | {"assumed_meals_count": 0, "signs_count": len(outlook.warnings)}
     storage = storage_outlook(told, household.holder)
     tomorrow = local_date(outlook.as_of_d, household.zone) + timedelta(days=1)
     budget = gas_budget(told, tomorrow, backup=household.backup)
     backup = backup_outlook(told, household.backup)
     venting_d = venting_outlook(told, methane_fraction=household.gas.methane_fraction).first_venting_at_d
-    summary = f"{storage.summary.rstrip('.')}. {budget.summary}"
-    return stamp(outlook, moment, summary if len(summary) <= LONGEST_SUMMARY else storage.summary) | {
+    both = f"{storage.summary.rstrip('.')}. {budget.summary}"
+    return stamp(outlook, moment, both, storage.summary, storage.shorter) | {
         "level_pct": storage.level_pct,
         "holder_m3": storage.holder_m3,
         "usable_m3": storage.usable_m3,
@@ -105,5 +105,6 @@ def now_answer(outlook: Outlook, moment: Moment, _: bytes | None = None) -> Answ
         "days_until_backup": backup.days_until_backup,
         "order_by_date": backup.order_by_date,
         "next_venting_date": None if venting_d is None else local_date(venting_d, household.zone),
+        "assumed_meals_count": len(storage.assumed_meals),
         "signs_count": len(outlook.warnings),
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
@@ -19,8 +19,11 @@ LONGEST_SUMMARY = 200
 NEVER_READ = "The gauge was never read, so nobody knows what is in the holder; log a holder_level reading."
 
 
-def stamp(outlook: Outlook, moment: Moment, summary: str, *, reason: Reason | None = None) -> dict[str, Any]:
-    """The stamp of an answer; `reason` where the question itself cannot be answered."""
+def stamp(outlook: Outlook, moment: Moment, *summaries: str, reason: Reason | None = None) -> dict[str, Any]:
+    """The stamp of an answer; `reason` where the question itself cannot be answered.
+
+    Of `summaries`, the longest before the shortest, the first is told that leaves room for what is to be minded.
+    """
     zone = outlook.household.zone
     reason = reason or standing(outlook)
     return {
@@ -32,7 +35,7 @@ def stamp(outlook: Outlook, moment: Moment, summary: str, *, reason: Reason | No
         "basis": outlook.basis,
         "valid": reason in (None, "cold_start") or (reason == "stale" and age_d(outlook) <= LOST_READING_D),
         "reason": reason,
-        "summary": _worded(outlook, reason, summary),
+        "summary": _worded(outlook, reason, summaries),
     }
 
 
@@ -50,13 +53,12 @@ def standing(outlook: Outlook) -> Reason | None:
     return "cold_start" if outlook.basis == "prior" else None
 
 
-def _worded(outlook: Outlook, reason: Reason | None, summary: str) -> str:
+def _worded(outlook: Outlook, reason: Reason | None, summaries: Sequence[str]) -> str:
     if reason == "no_readings":
         return NEVER_READ
-    if reason == "stale":
-        warning = f"Gauge last read {age_d(outlook):.0f} days ago: read it again."
-        return f"{warning} {summary}" if len(warning) + len(summary) < LONGEST_SUMMARY else warning
-    return summary
+    warning = f"Gauge last read {age_d(outlook):.0f} days ago: read it again." if reason == "stale" else ""
+    told = [f"{warning} {one}".strip() for one in summaries]
+    return next((one for one in told if len(one) <= LONGEST_SUMMARY), warning or told[-1])
 
 
 def plain(value: object, zone: ZoneInfo) -> Any:

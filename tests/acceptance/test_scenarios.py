@@ -22,9 +22,10 @@ from models.budget import GasBudget, gas_budget
 from models.burner import Burner, GasFlowRating, GasSupply
 from models.calendar import from_days, local_midnights
 from models.fuels import fuel
-from models.habits import MealHabit, learn_habits
+from models.habits import Habits, MealHabit, learn_habits
 from models.holder import GasHolder
 from models.lasting import StorageOutlook, storage_outlook
+from models.level import assumed, cooked_since
 from models.log import Log, Readings
 from models.meals import Absence, Meal, MealPlan, Override, servings
 from models.reckoning import Reckoning
@@ -34,7 +35,15 @@ from models.units import STANDARD_PRESSURE_PA
 from models.venting import VentingOutlook, venting_outlook
 
 SCENARIOS = sorted((Path(__file__).parents[2] / "fixtures" / "scenarios").glob("*.toml"))
-DEFAULTS: dict[str, Any] = {"zone": "UTC", "first": date(2026, 3, 2), "days": 1, "changes": [], "backup": {}, "log": []}
+DEFAULTS: dict[str, Any] = {
+    "zone": "UTC",
+    "first": date(2026, 3, 2),
+    "days": 1,
+    "changes": [],
+    "backup": {},
+    "log": [],
+    "asked_at_h": 0,
+}
 DINNER_KG = 0.3 * 20.0 * 0.5 / (0.55 * fuel("lpg").net_mj_per_unit)  # of LPG, for a dinner of 0.3 m3
 
 
@@ -43,6 +52,8 @@ class Outcome:
     """Everything the models say of a scenario."""
 
     zone: ZoneInfo
+    asked_at_d: float
+    assumed: list[str]
     run: StorageRun
     budget: GasBudget
     storage: StorageOutlook
@@ -147,9 +158,12 @@ def play(given: dict[str, Any]) -> Outcome:
         on_hand_kg=None if bottle is None else bottle * DINNER_KG, lead_d=given["backup"].get("lead_d", 0.0)
     )
     described = GasHolder(capacity_m3=holder["capacity_m3"], reserve_m3=holder.get("reserve_m3", 0.0))
-    log = log_before(midnights[0], given["log"])
+    log, asked_at_d = log_before(midnights[0], given["log"]), midnights[0] + given["asked_at_h"] / 24.0
+    past = cooked_since(plan, log, stove(), Habits(), between_d=(midnights[0], asked_at_d))
     return Outcome(
         zone=zone,
+        asked_at_d=asked_at_d,
+        assumed=[one.meal for one in assumed(plan, stove(), past)],
         run=run,
         budget=gas_budget(told, given["first"], backup=backup),
         storage=storage_outlook(told, described),
@@ -165,6 +179,8 @@ FOUND: dict[str, Callable[[Outcome], Any]] = {
     "leaked_m3": lambda out: out.run.leaked_sm3.sum(),
     "shortfall_m3": lambda out: out.run.shortfall_sm3.sum(),
     "end_m3": lambda out: out.run.level_sm3[0, -1],
+    "then_m3": lambda out: float(np.interp(out.asked_at_d, out.run.timeline.edges_d, out.run.level_sm3[0])),
+    "assumed_meals": lambda out: out.assumed,
     "on_gas": lambda out: out.run.on_gas[0].tolist(),
     "hours": lambda out: round((out.run.timeline.edges_d[-1] - out.run.timeline.edges_d[0]) * 24.0),
     "meal_starts": lambda out: [out.moment(one.start_d) for one in out.run.timeline.servings],

@@ -23,7 +23,14 @@ from service.settings import Settings
 from service.wiring import wire
 from tests.service.api.support import BASE, Clock, reading
 
-DEFAULTS: dict[str, Any] = {"zone": "UTC", "first": date(2026, 3, 2), "days": 1, "changes": [], "backup": {}}
+DEFAULTS: dict[str, Any] = {
+    "zone": "UTC",
+    "first": date(2026, 3, 2),
+    "days": 1,
+    "changes": [],
+    "backup": {},
+    "asked_at_h": 0,
+}
 SCENARIOS = [
     pytest.param(given, id=path.stem)
     for path in sorted((Path(__file__).parents[2] / "fixtures" / "scenarios").glob("*.toml"))
@@ -109,6 +116,8 @@ FOUND: dict[str, Callable[[list[dict[str, Any]], dict[str, Any], dict[str, Any]]
     "verdicts": lambda budgets, *_: [one["verdict"] for one in budgets[0]["meals"]],
     "budget_m3": lambda budgets, *_: pytest.approx(budgets[0]["budget_m3"], rel=WARMTH),
     "usable_m3": lambda _, storage, __: pytest.approx(storage["usable_m3"], rel=WARMTH),
+    "then_m3": lambda _, storage, __: pytest.approx(storage["holder_m3"], rel=WARMTH),
+    "assumed_meals": lambda _, storage, __: [one["meal"] for one in storage["assumed_meals"]],
     "days_left": lambda _, storage, __: pytest.approx(storage["days_left"], abs=ROUNDING_D),
     "first_backup_date": lambda *all_: date.fromisoformat(all_[2]["first_backup_date"]),
     "first_backup_meal": lambda *all_: all_[2]["first_backup_meal"],
@@ -130,6 +139,7 @@ def as_expected(value: Any) -> Any:
 @pytest.mark.parametrize("given", SCENARIOS)
 def test_the_program_answers_as_worked_by_hand(given: dict[str, Any], client: FlaskClient, clock: Clock) -> None:
     settle(client, clock, given)
+    clock.now += timedelta(hours=given["asked_at_h"])
 
     told = answers(client, given)
     for name in given["asked"]:

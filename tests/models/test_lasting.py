@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from models.holder import GasHolder
-from models.lasting import StorageOutlook, storage_outlook
+from models.lasting import AssumedMeal, StorageOutlook, storage_outlook
 from models.meals import Serving
 from models.reckoning import Reckoning
 
@@ -109,6 +109,45 @@ def test_more_gas_never_gives_fewer_days(
         assert many >= few
     assert rich.empty_probability <= poor.empty_probability
     assert len(poor.summary) <= 200
+
+
+def test_meals_that_the_level_counts_as_cooked_are_named(reckon: Reckon, at_hour: Cook) -> None:
+    told = reckon([0.5], [0.0], [at_hour(19.0), at_hour(43.0)], hours=96.0)
+    breakfast, lunch = at_hour(-17.0, "breakfast"), at_hour(-12.0, "lunch")
+    gas, lacks = "Gas for 50 min of full flame", "; a meal first lacks gas on Tuesday 3 March."
+
+    assert (of(told).assumed_meals, of(told).summary) == ((), f"{gas} is in the holder{lacks}")
+    one = of(replace(told, assumed=(breakfast,)))
+    assert one.assumed_meals == (AssumedMeal(meal="breakfast", start_d=MIDNIGHT_D - 17.0 / 24.0),)
+    assert one.summary == f"{gas}, counting breakfast as cooked (read the gauge or log it){lacks}"
+    both = of(replace(told, assumed=(breakfast, lunch)))
+    assert both.summary == f"{gas}, counting breakfast and lunch as cooked (read the gauge or log them){lacks}"
+    for many in ((lunch, lunch), (breakfast, lunch, breakfast)):
+        assert f", counting {len(many)} meals as cooked (read the gauge or log them)" in (
+            of(replace(told, assumed=many)).summary
+        )
+
+
+@pytest.mark.parametrize("name", ["breakfast", "m" * 100], ids=["short", "long"])
+@pytest.mark.parametrize("count", [0, 1, 2, 120])
+@pytest.mark.parametrize("starts", [[0.2, 0.2, *[0.8] * 8], [0.2, 0.2, *[1.0] * 8], [1.0] * 10], ids=str)
+def test_the_summary_fits_its_line_whatever_it_rests_on(
+    reckon: Reckon, at_hour: Cook, starts: list[float], count: int, name: str
+) -> None:
+    """The longest day and month there are, hours of flame, names that leave no room, and the gauge's age before it."""
+    usual = at_hour(19.0)
+    meals = [replace(usual, start_d=usual.start_d + day, end_d=usual.end_d + day) for day in (205.0, 212.0)]
+    told = reckon(starts, np.zeros(10), meals, need_sm3=0.5, hours=24.0 * 214.0)
+    before = tuple(
+        replace(usual, meal=name if k % 2 else "lunch", start_d=usual.start_d - k) for k in range(count, 0, -1)
+    )
+    outlook = of(replace(told, assumed=before, flame_sm3_per_h=np.asarray(0.005)))
+
+    assert len(outlook.summary) <= 200
+    assert len("Gauge last read 100 days ago: read it again. ") + len(outlook.shorter) <= 200
+    if starts[0] < 1.0:
+        assert "Wednesday 23 September" in outlook.summary
+    assert ("as cooked" in outlook.summary) == ("as cooked" in outlook.shorter) == (count > 0)
 
 
 def test_the_summary_fits_its_line(reckon: Reckon, at_hour: Cook) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from models.habits import Habits, MealHabit, demand
-from models.level import cooked_since, level_now, looked_at_d, still_on
+from models.level import assumed, cooked_since, level_now, looked_at_d, still_on
 from models.log import Log
 from models.meals import Meal, MealPlan
 from models.storage import Conditions, Wanted, lay_timeline
@@ -117,6 +117,34 @@ def test_of_a_meal_that_was_on_at_the_reading_and_is_not_in_the_log_the_rest_is_
     assert now(read, 20.0, logged()) == pytest.approx([0.6 - 0.2])
     assert now(read, 20.0, logged(("cooking", 19.0, 30.0, "dinner"))) == pytest.approx([0.6 - 0.2])
     assert now(read_at(19.5), 20.0, logged()) == pytest.approx([0.6])
+
+
+@pytest.mark.parametrize(
+    ("looked", "now", "rows", "names"),
+    [
+        (8.0, 20.0, [], ["lunch", "dinner"]),
+        (8.0, 20.0, [("cooking", 12.0, 25.0)], ["dinner"]),
+        (8.0, 20.0, [("cooking", 16.0, 5.0)], ["dinner"]),  # the log is taken at its word: no lunch was cooked
+        (8.0, 20.0, [("cooking", 12.0, 25.0), ("cooking", 19.0, 30.0, "dinner")], []),
+        (13.0, 18.0, [], []),
+        (13.0, 19.1, [], []),  # six minutes of thirty
+        (13.0, 19.2, [], ["dinner"]),
+        (19.25, 20.0, [], ["dinner"]),
+        (19.4, 20.0, [], []),  # a look six minutes before its end has seen it
+        (19.4, 44.0, [], ["lunch", "dinner"]),
+    ],
+)
+def test_meals_counted_as_cooked_are_named_as_the_plan_has_them(
+    plan: MealPlan, stove: Stove, logged: Logged, looked: float, now: float, rows: list[tuple[str, float, float]],
+    names: list[str],
+) -> None:  # fmt: skip
+    tea = replace(NEVER_SKIPPED, unplanned_per_d=1.0, unplanned_sm3=0.05)
+    between_d = (MIDNIGHT_D + looked / 24.0, MIDNIGHT_D + now / 24.0)
+    past = cooked_since(plan, logged(*rows), stove, tea, between_d=between_d)
+    found = assumed(plan, stove, past)
+
+    assert [one.meal for one in found] == names
+    assert {round((one.start_d - MIDNIGHT_D) * 24.0, 6) % 24.0 for one in found} <= {12.0, 19.0}
 
 
 def test_what_is_on_is_split_between_the_level_now_and_what_is_to_come(

@@ -98,6 +98,13 @@ class GasBudget(Stamp):
     backup_q90_kwh = answer("kW.h", "nine times in ten at most this much")
 
 
+class AssumedMeal(Schema):
+    """A planned meal since the last look at the gauge that is not in the log and counts as cooked."""
+
+    meal = text("its name")
+    start = moment("when it was to start")
+
+
 class StorageOutlook(Stamp):
     """How full the holder is and how long it lasts."""
 
@@ -118,6 +125,11 @@ class StorageOutlook(Stamp):
     empty_probability = answer("1", "odds of it within horizon_d")
     full_at = moment("when the holder is full; null: not within horizon_d", allow_none=True)
     full_at_q10 = moment("nine times in ten not before", allow_none=True)
+    assumed_meals = many(
+        AssumedMeal,
+        "planned meals since the last look and the last entry of cooking: the level counts them as cooked, as likely "
+        "as they usually are; read the gauge, log them, or skip them by an override",
+    )
     horizon_d = answer("d", "how far this looks: the rest of today and the whole days asked for", digits=2)
 
 
@@ -172,6 +184,7 @@ class Now(Stamp):
     days_until_backup = answer("d", "days until then", digits=2)
     order_by_date = day("last day to order backup fuel; null: the bottle lasts, or is not known", allow_none=True)
     next_venting_date = day("first day on which the full holder more likely than not vents", allow_none=True)
+    assumed_meals_count = whole("1", "meals since the last look that the level counts as cooked unlogged", 0, 10_000)
     signs_count = whole("1", "warnings the log gives; /days lists them", 0, 1000, allow_none=True)
 
 

@@ -96,6 +96,55 @@ def test_an_old_reading_is_said_to_be_old(home: FlaskClient, clock: Clock) -> No
     assert (lost["valid"], lost["reason"]) == (False, "stale")
 
 
+def test_a_meal_that_nobody_wrote_down_is_counted_as_cooked_and_said_to_be(home: FlaskClient, clock: Clock) -> None:
+    """Looked at in the morning; dinner, 35 min from seven, comes and goes, and then somebody remembers the log."""
+    home.post(f"{BASE}/readings", json=reading("holder_level", 60, "%", NOW))
+    clock.now = NOW.replace(hour=18)
+    early = ask(home, "storage")
+    clock.now = NOW.replace(hour=20)
+    late, now = ask(home, "storage"), ask(home, "now")
+
+    assert (early["assumed_meals"], "as cooked" in early["summary"]) == ([], False)
+    assert late["assumed_meals"] == [{"meal": "dinner", "start": "2026-11-25T19:00:00+00:00"}]
+    assert now["assumed_meals_count"] == 1
+    for body in (late, now):
+        assert ", counting dinner as cooked (read the gauge or log it); " in body["summary"]
+        assert body["holder_m3"] < early["holder_m3"] - 0.1
+    remembered = reading("cooking", 35, "min", NOW.replace(hour=19), item="ring", meal="dinner")
+    assert home.post(f"{BASE}/readings", json=remembered).status_code == 201
+    logged = ask(home, "storage")
+    assert (logged["assumed_meals"], "as cooked" in logged["summary"]) == ([], False)
+    assert ask(home, "now")["assumed_meals_count"] == 0
+
+
+@pytest.mark.parametrize("how", ["look", "skip"])
+def test_a_look_or_a_change_of_plan_says_what_became_of_a_meal(home: FlaskClient, clock: Clock, how: str) -> None:
+    home.post(f"{BASE}/readings", json=reading("holder_level", 60, "%", NOW))
+    clock.now = NOW.replace(hour=20)
+    assert ask(home, "now")["assumed_meals_count"] == 1
+    if how == "look":
+        home.post(f"{BASE}/readings", json=reading("holder_level", 55, "%", clock.now - timedelta(minutes=1)))
+    else:
+        home.post(f"{BASE}/overrides", json={"meal": "dinner", "date": "2026-11-25", "skip": True})
+
+    assert ask(home, "now")["assumed_meals_count"] == len(ask(home, "storage")["assumed_meals"]) == 0
+
+
+@pytest.mark.parametrize(("days_later", "count"), [(1.6, 2), (4.6, 5), (40.6, 30)])
+def test_an_old_reading_says_how_many_meals_are_counted_since(
+    home: FlaskClient, clock: Clock, days_later: float, count: int
+) -> None:
+    """Dinner every day; beyond a month the level is no longer rolled forward from the reading."""
+    home.post(f"{BASE}/readings", json=reading("holder_level", 60, "%", NOW))
+    clock.now = NOW + timedelta(days=days_later)
+
+    for body in (ask(home, "now"), ask(home, "storage")):
+        assert f", counting {count} meals as cooked (read the gauge or log them)" in body["summary"]
+        assert body["summary"].startswith("Gauge last read" if days_later > 2 else "Gas for")
+        assert len(body["summary"]) <= 200
+    assert len(ask(home, "storage")["assumed_meals"]) == ask(home, "now")["assumed_meals_count"] == count
+
+
 @pytest.mark.parametrize("days_later", [0, 4, 40])
 @pytest.mark.parametrize("path", ["now", "gas-budget", "gas-budget?date=today", "storage", "backup", "forecast"])
 def test_an_old_reading_leaves_room_for_the_answer_itself(
