@@ -8,6 +8,7 @@ from http import HTTPStatus
 from typing import Any
 
 from flask import Response, current_app, request
+from werkzeug.exceptions import BadRequest
 
 from service.api.fields import dumped
 from service.wiring import wiring
@@ -60,5 +61,7 @@ def said_now(document: dict[str, Any]) -> Response:
 def if_match() -> str | None:
     """The ETag a client wants to replace: its value, `*`, or none sent."""
     header = request.headers.get("If-Match")
+    if header is not None and not header.strip():
+        raise BadRequest("If-Match is empty; send the ETag of what is replaced, or leave the header out")
     # A weak tag never matches here (RFC 9110, 13.1.1): with its prefix kept it is no tag of ours.
     return header.strip().strip('"') if header else None

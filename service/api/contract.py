@@ -34,7 +34,7 @@ IF_MATCH = {
     "in": "header",
     "name": "If-Match",
     "description": "the ETag of what is replaced or deleted, as it was last read; another version is left as it is",
-    "schema": {"type": "string", "minLength": 1, "x-ucum": "{text}"},
+    "schema": {"type": "string", "minLength": 1, "pattern": r"\S", "x-ucum": "{text}"},
     "example": '"5f3c1b0a9d8e7f60123456789abcdef0"',
 }
 

@@ -181,8 +181,7 @@ def get_import(query: dict[str, Any], household: str, import_id: str) -> Respons
 def undo_import(household: str, import_id: str) -> Response:
     """Undo an import: what it added is taken out again, but for readings corrected since. Safe to repeat."""
     wired = wiring()
-    wired.logs.imports.undo(household, import_id, now=wired.clock())
-    return _fresh(_told(imports.look_up(household, import_id, imports.Listing(), imports=wired.logs.imports)))
+    return _fresh(_told(imports.undo(household, import_id, imports=wired.logs.imports, now=wired.clock())))
 
 
 @blueprint.get("/readings.csv")

@@ -114,9 +114,14 @@ class ImportStore:
                     staging_metadata.drop_all(connection, checkfirst=False)
 
     def get(self, name: str, import_id: str) -> StoredImport:
-        """One import."""
+        """One import that stands."""
         with self._database.read() as connection:
-            return _stored(_import(connection, household_id(connection, name), import_id))
+            found = _stored(_import(connection, household_id(connection, name), import_id))
+        if found.undone_at is not None:
+            raise NotFound(
+                f"import {import_id!r} was undone on {found.undone_at:%Y-%m-%d}; send the file again to redo it"
+            )
+        return found
 
     def page(self, name: str, *, limit: int, before: str | None = None) -> list[StoredImport]:
         """Imports, newest first; those kept before another one, where that is named."""

@@ -78,9 +78,7 @@ class LogStore:
     def earlier(self, name: str, reading_id: str) -> list[tuple[Reading, datetime]]:
         """What stood before each correction of a reading and until when, oldest first."""
         with self._database.read() as connection:
-            row = _row(connection, household_id(connection, name), reading_id)
-            if row is None:
-                raise NotFound(f"there is no reading {reading_id!r}")
+            row = _standing(connection, household_id(connection, name), reading_id)
             query = select(reading_before).where(reading_before.c.row_id == row.id).order_by(reading_before.c.id)
             return [(_reading(one), moment(one.replaced_s)) for one in connection.execute(query)]
 

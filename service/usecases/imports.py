@@ -64,7 +64,7 @@ class Imports(Protocol):
         """An empty stage, gone afterwards."""
 
     def get(self, name: str, import_id: str) -> StoredImport:
-        """One import."""
+        """One import that stands."""
 
     def page(self, name: str, *, limit: int, before: str | None = None) -> Sequence[StoredImport]:
         """Imports, newest first; those kept before another one, where that is named."""
@@ -170,10 +170,13 @@ def list_kept(name: str, *, limit: int, before: str | None, imports: Imports) ->
 
 
 def look_up(name: str, import_id: str, listing: Listing, *, imports: Imports) -> Report:
-    """The report of an import that was kept."""
-    stored = imports.get(name, import_id)
-    found, more = imports.rows(name, import_id, **asdict(listing))
-    return _kept(stored, found, more)
+    """The report of an import that was kept and stands."""
+    return _kept(imports.get(name, import_id), *imports.rows(name, import_id, **asdict(listing)))
+
+
+def undo(name: str, import_id: str, *, imports: Imports, now: datetime) -> Report:
+    """Take out of the log what an import added, but for readings corrected since; its report."""
+    return _kept(imports.undo(name, import_id, now=now), *imports.rows(name, import_id, **asdict(Listing())))
 
 
 def _kept(stored: StoredImport, rows: Sequence[JudgedRow], more: int | None) -> Report:

@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Any
+from urllib.parse import unquote
+
 import schemathesis
 
 SAID_BY_SCHEMAS = ("type", "unknown", "null", "length", "choice")
 """Faults that a request cannot have if its schema takes it; years and texts are narrower than a schema says."""
+
+
+@schemathesis.hook
+def before_call(context: schemathesis.HookContext, case: schemathesis.Case, kwargs: dict[str, Any]) -> None:
+    """A link may bring a name that stands in place of one that cannot be: look at it as the server will read it."""
+    read = {name: unquote(value) for name, value in case.path_parameters.items() if isinstance(value, str)}
+    if not any("%" in value for value in read.values()):
+        case.path_parameters.update(read)
 
 
 @schemathesis.check

@@ -89,6 +89,18 @@ def test_a_household_is_deleted_with_its_etag(home: FlaskClient) -> None:
     assert home.get(BASE).status_code == 404
 
 
+@pytest.mark.parametrize("empty", ["", " "])
+def test_an_empty_precondition_is_no_precondition(home: FlaskClient, empty: str) -> None:
+    answers = [
+        home.delete(BASE, headers={"If-Match": empty}),
+        home.put(BASE, json=DESCRIPTION, headers={"If-Match": empty}),
+        home.delete(f"{BASE}/readings/x", headers={"If-Match": empty}),
+    ]
+
+    assert [one.status_code for one in answers] == [400] * 3
+    assert "If-Match is empty; send the ETag" in answers[0].get_json()["detail"]
+
+
 def test_a_missing_holder_is_named(client: FlaskClient) -> None:
     without = {name: part for name, part in DESCRIPTION.items() if name != "holder"}
 

@@ -101,6 +101,7 @@ def test_an_import_is_undone_in_one_go_but_for_what_was_corrected_since(home: Fl
 
     assert undone.status_code == again.status_code == 200
     assert undone.get_json()["undone_at"] is not None
+    assert "was undone on 2026-11-25" in home.get(done.headers["Location"]).get_json()["detail"]
     assert [(one["quantity"], one["value"]) for one in log_of(home)] == [("feed", 3.0), ("cooking", 40.0)]
     assert codes(send(home, GOOD, partial="true")) == [(2, "added"), (3, "conflict")]
     assert home.delete(f"{IMPORTS}/nothing").status_code == 404

@@ -214,6 +214,7 @@ def test_a_deletion_is_undone_by_putting_the_reading_again(home: FlaskClient) ->
     gone = home.get(f"{READINGS}/{ID}")
     assert gone.status_code == 404
     assert "PUT it again" in gone.get_json()["detail"]
+    assert "PUT it again" in home.get(f"{READINGS}/{ID}/history").get_json()["detail"]
     assert listed(home) == []
     (deleted,) = listed(home, deleted="true")
 
