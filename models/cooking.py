@@ -75,8 +75,9 @@ def _fed_sm3_per_d(log: Log) -> float:
     feed = log.of("feed")
     if not len(feed):
         return 0.0
-    kinds = [feedstock(item) for item in feed.item.tolist()]
-    per_kg = np.array([kind.volatile_solids_fraction * kind.gas_sm3_per_kg_vs for kind in kinds])
+    names, which = np.unique(feed.item, return_inverse=True)
+    kinds = [feedstock(name) for name in names.tolist()]
+    per_kg = np.array([kind.volatile_solids_fraction * kind.gas_sm3_per_kg_vs for kind in kinds])[which]
     return float(np.nansum(feed.value * per_kg)) / max(float(np.ptp(feed.time_d)), SHORTEST_FEEDING_D)
 
 
