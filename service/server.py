@@ -19,6 +19,7 @@ from gunicorn.util import write_nonblock
 
 from service.api.shortening import shortened
 from service.app import create_app
+from service.listening import refuse_taken
 from service.logs import ServerLog, configure
 from service.settings import Settings, environment_of
 from service.wiring import wire
@@ -139,6 +140,8 @@ def serve(settings: Settings, *, announce: Callable[[str], None] = lambda _: Non
     ------
     NotSafe
         Where the address is reachable from elsewhere and no access token was made.
+    BadSetting
+        Where something else listens on the address.
     """
     wired = wire(settings)
     if not settings.private and not wired.tokens.any():
@@ -146,6 +149,7 @@ def serve(settings: Settings, *, announce: Callable[[str], None] = lambda _: Non
             f"{settings.host} can be reached from elsewhere; first make a token: kettlecast token make --write"
         )
     wired.database.close()
+    refuse_taken(settings.bind)
     announce(f"Kettlecast listens on http://{settings.bind} (the contract: /docs); stop with Ctrl-C")
     configure(settings.log_level)
     _Server(settings).run()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import socket
 import tempfile
 from dataclasses import replace
 from pathlib import Path
@@ -15,8 +14,9 @@ from rich.console import Console
 from service.app import create_app
 from service.cli_log import import_with_progress
 from service.demo.world import World, demo_world, to_csv
+from service.listening import refuse_taken
 from service.refitting import refit_now
-from service.settings import BadSetting, Settings
+from service.settings import Settings
 from service.usecases import household as describing
 from service.wiring import Wiring, wire
 
@@ -52,23 +52,6 @@ def show(settings: Settings, console: Console, *, serving: bool) -> None:
 
             console.print("Serving; stop with Ctrl-C.")
             serve(settings)
-
-
-def refuse_taken(bind: str) -> None:
-    """Refuse an address that something else listens on, before any work is done.
-
-    Raises
-    ------
-    BadSetting
-        Naming the address and the way out.
-    """
-    host, _, port = bind.rpartition(":")
-    with socket.socket() as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            probe.bind((host, int(port)))
-        except OSError:
-            raise BadSetting(f"{bind} is taken already; stop what listens there, or choose another: --bind") from None
 
 
 def move_in(world: World, wired: Wiring, console: Console) -> None:

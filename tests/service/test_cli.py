@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -156,3 +157,24 @@ def test_an_address_that_does_not_do_is_one_clear_line(database: str, arguments:
 
     assert code != 0
     assert says in output
+
+
+@pytest.mark.parametrize("command", ["serve", "demo"])
+def test_a_port_that_is_taken_is_one_clear_line(database: str, command: str) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+        code, output = run("--database", database, command, "--bind", f"127.0.0.1:{port}")
+
+    assert code == 1
+    assert len(output.splitlines()) == 1
+    assert f"port {port} of 127.0.0.1 is taken already" in output
+    assert output.endswith("choose another: --bind\n")
+
+
+def test_an_address_of_another_machine_is_one_clear_line(database: str) -> None:
+    assert run("--database", database, "token", "make")[0] == 0
+    code, output = run("--database", database, "serve", "--bind", "192.0.2.1:8311")  # TEST-NET-1 (RFC 5737)
+
+    assert code == 1
+    assert len(output.splitlines()) == 1
+    assert "port 8311 of 192.0.2.1 cannot be had" in output
