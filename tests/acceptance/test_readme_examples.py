@@ -15,7 +15,6 @@ from pathlib import Path
 import pytest
 import yaml
 from click.testing import CliRunner
-from flask.testing import FlaskClient
 from icalendar import Calendar
 
 from service.api.examples import DESCRIPTION
@@ -45,15 +44,9 @@ def of(language: str) -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def database(demo_client: FlaskClient, tmp_path_factory: pytest.TempPathFactory) -> str:
+def database(demo_database: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
     """A copy of the demonstration's database, which examples may write to."""
-    copy = tmp_path_factory.mktemp("readme") / "demo.sqlite"
-    settings = demo_client.application.extensions["kettlecast"].settings
-    with sqlite3.connect(settings.database) as source, sqlite3.connect(copy) as target:
-        source.backup(target)
-    source.close()
-    target.close()
-    return str(copy)
+    return str(shutil.copyfile(demo_database, tmp_path_factory.mktemp("readme") / "demo.sqlite"))
 
 
 @pytest.fixture(scope="module")

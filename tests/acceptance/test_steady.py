@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import sqlite3
+import shutil
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -22,12 +22,9 @@ DATES = ("first_backup_date", "first_backup_date_q10", "first_backup_meal", "bot
 
 
 @pytest.fixture
-def home(demo_client: FlaskClient, demo_now: datetime, tmp_path: Path) -> Iterator[tuple[FlaskClient, Clock]]:
+def home(demo_database: Path, demo_now: datetime, tmp_path: Path) -> Iterator[tuple[FlaskClient, Clock]]:
     """The demonstration's household in a database of its own, with a clock that can be set."""
-    stored = demo_client.application.extensions["kettlecast"].settings.database
-    copied = str(tmp_path / "copied.sqlite")
-    with sqlite3.connect(stored) as source, sqlite3.connect(copied) as target:
-        source.backup(target)
+    copied = str(shutil.copyfile(demo_database, tmp_path / "copied.sqlite"))
     clock = Clock()
     clock.now = demo_now
     wired = wire(Settings(database=copied), clock=clock)
