@@ -47,8 +47,8 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def client(tmp_path: Path, clock: Clock) -> Iterator[FlaskClient]:
-    wired = wire(Settings(database=str(tmp_path / "scenario.sqlite")), clock=clock)
+def client(tmp_path: Path, clock: Clock, new_database: Callable[[Path], str]) -> Iterator[FlaskClient]:
+    wired = wire(Settings(database=new_database(tmp_path / "scenario.sqlite")), clock=clock)
     yield create_app(wired).test_client()
     wired.database.close()
 

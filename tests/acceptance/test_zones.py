@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -41,8 +41,8 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def client(tmp_path: Path, clock: Clock) -> Iterator[FlaskClient]:
-    wired = wire(Settings(database=str(tmp_path / "zones.sqlite")), clock=clock)
+def client(tmp_path: Path, clock: Clock, new_database: Callable[[Path], str]) -> Iterator[FlaskClient]:
+    wired = wire(Settings(database=new_database(tmp_path / "zones.sqlite")), clock=clock)
     yield create_app(wired).test_client()
     wired.database.close()
 

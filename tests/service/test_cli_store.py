@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -17,8 +18,8 @@ from service.wiring import Wiring, system_clock, wire
 
 
 @pytest.fixture
-def database(tmp_path: Path) -> str:
-    path = str(tmp_path / "home.sqlite")
+def database(tmp_path: Path, new_database: Callable[[Path], str]) -> str:
+    path = new_database(tmp_path / "home.sqlite")
     wired = wire(Settings(database=path))
     wired.homes.put("home", DESCRIPTION)
     wired.homes.put_meal("home", "dinner", MEAL)

@@ -6,7 +6,7 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -24,8 +24,8 @@ NOW = datetime(2026, 11, 25, 6, 30, tzinfo=UTC)
 
 
 @pytest.fixture
-def wired(tmp_path: Path) -> Iterator[Wiring]:
-    made = wire(Settings(database=str(tmp_path / "test.sqlite")), clock=lambda: NOW)
+def wired(tmp_path: Path, new_database: Callable[[Path], str]) -> Iterator[Wiring]:
+    made = wire(Settings(database=new_database(tmp_path / "test.sqlite")), clock=lambda: NOW)
     made.homes.put("home", DESCRIPTION)
     yield made
     made.database.close()

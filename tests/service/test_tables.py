@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -21,8 +21,8 @@ from tests.service.api.support import BASE, NOW, Clock, reading
 
 
 @pytest.fixture
-def wired(tmp_path: Path) -> Iterator[Wiring]:
-    made = wire(Settings(database=str(tmp_path / "test.sqlite")), clock=Clock())
+def wired(tmp_path: Path, new_database: Callable[[Path], str]) -> Iterator[Wiring]:
+    made = wire(Settings(database=new_database(tmp_path / "test.sqlite")), clock=Clock())
     yield made
     made.database.close()
 

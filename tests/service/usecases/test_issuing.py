@@ -25,8 +25,8 @@ QUESTION = Question(household="home", kind="test")
 
 
 @pytest.fixture
-def wired(tmp_path: Path) -> Iterator[Wiring]:
-    made = wire(Settings(database=str(tmp_path / "issuing.sqlite")), clock=lambda: NOW)
+def wired(tmp_path: Path, new_database: Callable[[Path], str]) -> Iterator[Wiring]:
+    made = wire(Settings(database=new_database(tmp_path / "issuing.sqlite")), clock=lambda: NOW)
     made.homes.put("home", DESCRIPTION)
     made.homes.put_meal("home", "dinner", MEAL)
     read_gauge(made, 0.3, NOW - timedelta(hours=3))
