@@ -58,8 +58,8 @@ def test_every_answer_is_stamped(lived_in: tuple[Flask, Wiring], path: str) -> N
 
 
 @pytest.mark.parametrize("path", DOCUMENTS)
-def test_a_household_that_logged_nothing_gets_a_reason(home: FlaskClient, path: str) -> None:
-    body = ask(home, path)
+def test_a_household_that_logged_nothing_gets_a_reason(settled: FlaskClient, path: str) -> None:
+    body = ask(settled, path)
 
     assert (body["valid"], body["reason"], body["basis"]) == (False, "no_readings", "prior")
     assert body["last_reading_at"] is None
@@ -186,8 +186,8 @@ def test_a_day_within_the_horizon_is_seen_however_far(lived_in: tuple[Flask, Wir
         ("now?as_of=yesterday", "/as_of"),
     ],
 )
-def test_a_question_that_cannot_be_read_names_what_to_mend(home: FlaskClient, query: str, pointer: str) -> None:
-    answer = home.get(f"{BASE}/{query}")
+def test_a_question_that_cannot_be_read_names_what_to_mend(settled: FlaskClient, query: str, pointer: str) -> None:
+    answer = settled.get(f"{BASE}/{query}")
 
     assert answer.status_code == 400
     assert pointer in faults(answer)

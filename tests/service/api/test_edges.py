@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -23,17 +23,17 @@ JSON = {"Content-Type": "application/json"}
 
 
 @pytest.fixture
-def hub(tmp_path: Path) -> Iterator[FlaskClient]:
+def hub(tmp_path: Path, new_database: Callable[[Path], str]) -> Iterator[FlaskClient]:
     """A client of a server that names the origin of a hub, and has a token."""
-    wired = wire(Settings(database=str(tmp_path / "t.sqlite"), origins=HUB), clock=lambda: NOW)
+    wired = wire(Settings(database=new_database(tmp_path / "t.sqlite"), origins=HUB), clock=lambda: NOW)
     wired.tokens.add(None, "write", token_hash("w"), now=NOW)
     yield create_app(wired).test_client()
     wired.database.close()
 
 
 @pytest.mark.parametrize("path", [BASE, "/v1/units", "/v1/nowhere", "/health/live", "/docs", "/openapi.json"])
-def test_every_answer_keeps_browsers_within_bounds(home: FlaskClient, path: str) -> None:
-    with home.get(path) as answer:
+def test_every_answer_keeps_browsers_within_bounds(settled: FlaskClient, path: str) -> None:
+    with settled.get(path) as answer:
         assert answer.headers["X-Content-Type-Options"] == "nosniff"
         assert answer.headers["Referrer-Policy"] == "no-referrer"
         assert "frame-ancestors 'none'" in answer.headers["Content-Security-Policy"]
@@ -45,12 +45,12 @@ def test_every_answer_keeps_browsers_within_bounds(home: FlaskClient, path: str)
 @pytest.mark.parametrize(
     "origin", ["https://elsewhere.example", "null", "http://localhost:3000", "http://[", "kitchen.example"]
 )
-def test_a_page_elsewhere_cannot_write(home: FlaskClient, origin: str) -> None:
-    answer = home.post(f"{BASE}/model/fits", headers={"Origin": origin})
+def test_a_page_elsewhere_cannot_write(settled: FlaskClient, origin: str) -> None:
+    answer = settled.post(f"{BASE}/model/fits", headers={"Origin": origin})
 
     assert answer.status_code == 403
     assert answer.get_json()["type"] == "/problems/origin"
-    assert home.get(f"{BASE}/model/fits").get_json() == []
+    assert settled.get(f"{BASE}/model/fits").get_json() == []
 
 
 def test_a_page_of_this_server_may_write(home: FlaskClient) -> None:
@@ -91,17 +91,17 @@ def test_a_page_of_another_origin_is_told_nothing(hub: FlaskClient) -> None:
         ("", "the body is no JSON"),
     ],
 )
-def test_what_is_no_strict_json_is_refused(client: FlaskClient, body: str | bytes, says: str) -> None:
-    answer = client.post("/v1/gas-quality", data=body, headers=JSON)
+def test_what_is_no_strict_json_is_refused(vacant: FlaskClient, body: str | bytes, says: str) -> None:
+    answer = vacant.post("/v1/gas-quality", data=body, headers=JSON)
 
     assert answer.status_code == 400
     assert says in strict(answer.get_data(as_text=True))["detail"]
 
 
-def test_a_byte_order_mark_does_no_harm(client: FlaskClient) -> None:
+def test_a_byte_order_mark_does_no_harm(vacant: FlaskClient) -> None:
     body = json.dumps(GAS_ASKED).encode("utf-8-sig")
 
-    assert client.post("/v1/gas-quality", data=body, headers=JSON).status_code == 200
+    assert vacant.post("/v1/gas-quality", data=body, headers=JSON).status_code == 200
 
 
 def test_a_problem_quotes_what_was_sent_but_not_at_any_length(home: FlaskClient) -> None:
@@ -139,8 +139,8 @@ def test_a_list_with_many_faults_names_the_first_hundred(home: FlaskClient) -> N
 
 
 @pytest.mark.parametrize("path", ["/v1/units", BASE, f"{BASE}/meals", f"{BASE}/weather"])
-def test_a_question_that_nobody_asks_is_named(home: FlaskClient, path: str) -> None:
-    answer = home.get(f"{path}?colour=blue")
+def test_a_question_that_nobody_asks_is_named(settled: FlaskClient, path: str) -> None:
+    answer = settled.get(f"{path}?colour=blue")
 
     assert answer.status_code == 400
     assert faults(answer) == {"/colour": "colour is not asked here; /docs lists what may be"}

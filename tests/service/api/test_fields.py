@@ -24,8 +24,8 @@ ASKED = (
 
 @pytest.mark.parametrize("as_of", FAR)
 @pytest.mark.parametrize("path", ASKED)
-def test_a_moment_beyond_all_calendars_is_refused(home: FlaskClient, path: str, as_of: str) -> None:
-    answer = home.get(f"{BASE}/{path}{'&' if '?' in path else '?'}as_of={quote(as_of)}")
+def test_a_moment_beyond_all_calendars_is_refused(settled: FlaskClient, path: str, as_of: str) -> None:
+    answer = settled.get(f"{BASE}/{path}{'&' if '?' in path else '?'}as_of={quote(as_of)}")
 
     assert answer.status_code == 400
     assert "must be in the years 1990 to 2200" in faults(answer)["/as_of"]
@@ -58,32 +58,32 @@ def test_the_first_and_the_last_moment_taken_are_answered(home: FlaskClient, pat
     ],
 )
 def test_a_date_beyond_all_calendars_is_refused(
-    home: FlaskClient, method: str, path: str, document: Any, pointer: str
+    settled: FlaskClient, method: str, path: str, document: Any, pointer: str
 ) -> None:
-    answer = home.open(f"{BASE}/{path}", method=method, json=document)
+    answer = settled.open(f"{BASE}/{path}", method=method, json=document)
 
     assert answer.status_code == 400
     assert "must be in the years 1990 to 2200" in faults(answer)[pointer]
 
 
-def test_a_rule_that_ends_before_all_calendars_is_refused(home: FlaskClient) -> None:
-    answer = home.post(f"{BASE}/meals", json=MEAL | {"name": "tea", "rrule": "FREQ=DAILY;UNTIL=00010101T000000Z"})
+def test_a_rule_that_ends_before_all_calendars_is_refused(settled: FlaskClient) -> None:
+    answer = settled.post(f"{BASE}/meals", json=MEAL | {"name": "tea", "rrule": "FREQ=DAILY;UNTIL=00010101T000000Z"})
 
     assert answer.status_code == 422
     assert "must be in the years 1990 to 2200" in faults(answer)["/rrule"]
 
 
 @pytest.mark.parametrize("cursor", ["99999999999999999999999.1", "1.99999999999999999999", "-1.1", "1.", "²3.1"])
-def test_a_place_beyond_all_logs_is_refused(home: FlaskClient, cursor: str) -> None:
-    answer = home.get(f"{BASE}/readings", query_string={"cursor": cursor})
+def test_a_place_beyond_all_logs_is_refused(settled: FlaskClient, cursor: str) -> None:
+    answer = settled.get(f"{BASE}/readings", query_string={"cursor": cursor})
 
     assert answer.status_code == 422
     assert "must be a next_cursor" in faults(answer)["/cursor"]
 
 
 @pytest.mark.parametrize("label", ["half \ud800 a letter", "a bell \x07", "\x00"])
-def test_a_text_nobody_can_read_is_refused(client: FlaskClient, label: str) -> None:
-    answer = client.put(BASE, json=DESCRIPTION | {"label": label})
+def test_a_text_nobody_can_read_is_refused(vacant: FlaskClient, label: str) -> None:
+    answer = vacant.put(BASE, json=DESCRIPTION | {"label": label})
 
     assert answer.status_code == 400
     assert "control character" in faults(answer)["/label"]
@@ -108,18 +108,18 @@ def test_a_text_of_two_lines_is_taken(client: FlaskClient) -> None:
     ],
 )
 @pytest.mark.parametrize("method", ["GET", "PUT", "DELETE"])
-def test_a_path_with_a_name_that_is_none_is_refused(home: FlaskClient, method: str, path: str, pointer: str) -> None:
-    answer = home.open(path, method=method, json={})
+def test_a_path_with_a_name_that_is_none_is_refused(settled: FlaskClient, method: str, path: str, pointer: str) -> None:
+    answer = settled.open(path, method=method, json={})
 
     assert answer.status_code == 400
     assert "must be 1 to 64 letters" in faults(answer)[pointer]
 
 
 @pytest.mark.parametrize("name", ["<script>", "dinner\n", "a" * 65, "", ".."])
-def test_a_meal_and_a_change_go_by_names(home: FlaskClient, name: str) -> None:
-    meal = home.post(f"{BASE}/meals", json=MEAL | {"name": name})
-    named = home.put(f"{BASE}/meals/tea", json=MEAL | {"name": name})
-    change = home.post(f"{BASE}/overrides", json={"id": name, "date": "2026-11-26", "meal": "dinner", "skip": True})
+def test_a_meal_and_a_change_go_by_names(settled: FlaskClient, name: str) -> None:
+    meal = settled.post(f"{BASE}/meals", json=MEAL | {"name": name})
+    named = settled.put(f"{BASE}/meals/tea", json=MEAL | {"name": name})
+    change = settled.post(f"{BASE}/overrides", json={"id": name, "date": "2026-11-26", "meal": "dinner", "skip": True})
 
     assert [one.status_code for one in (meal, named, change)] == [400] * 3
     assert all("must be 1 to 64 letters" in faults(one)[at] for one, at in ((meal, "/name"), (change, "/id")))

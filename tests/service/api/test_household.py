@@ -101,14 +101,14 @@ def test_an_empty_precondition_is_no_precondition(home: FlaskClient, empty: str)
     assert "If-Match is empty; send the ETag" in answers[0].get_json()["detail"]
 
 
-def test_a_missing_holder_is_named(client: FlaskClient) -> None:
+def test_a_missing_holder_is_named(vacant: FlaskClient) -> None:
     without = {name: part for name, part in DESCRIPTION.items() if name != "holder"}
 
-    answer = client.put(BASE, json=without)
+    answer = vacant.put(BASE, json=without)
 
     assert answer.status_code == 400
     assert faults(answer) == {"/holder": "holder is missing and has no default"}
-    assert client.get(BASE).status_code == 404
+    assert vacant.get(BASE).status_code == 404
 
 
 @pytest.mark.parametrize(
@@ -146,8 +146,8 @@ def test_a_missing_holder_is_named(client: FlaskClient) -> None:
         ({"burners": []}, "/burners", "is empty, must hold at least one"),
     ],
 )
-def test_a_malformed_field_is_named(client: FlaskClient, parts: dict[str, Any], pointer: str, says: str) -> None:
-    answer = client.put(BASE, json=changed(**parts))
+def test_a_malformed_field_is_named(vacant: FlaskClient, parts: dict[str, Any], pointer: str, says: str) -> None:
+    answer = vacant.put(BASE, json=changed(**parts))
 
     assert answer.status_code == 400
     assert says in faults(answer)[pointer]
@@ -183,9 +183,9 @@ def test_a_malformed_field_is_named(client: FlaskClient, parts: dict[str, Any], 
     ],
 )
 def test_a_figure_outside_the_physics_is_named(
-    client: FlaskClient, parts: dict[str, Any], pointer: str, says: str
+    vacant: FlaskClient, parts: dict[str, Any], pointer: str, says: str
 ) -> None:
-    answer = client.put(BASE, json=changed(**parts))
+    answer = vacant.put(BASE, json=changed(**parts))
 
     assert answer.status_code == 422
     assert says in faults(answer)[pointer]
@@ -203,43 +203,43 @@ def test_a_figure_outside_the_physics_is_named(
     ],
 )
 def test_a_body_that_is_no_description_is_a_problem(
-    client: FlaskClient, body: bytes, content_type: str, status: int
+    vacant: FlaskClient, body: bytes, content_type: str, status: int
 ) -> None:
-    answer = client.put(BASE, data=body, content_type=content_type)
+    answer = vacant.put(BASE, data=body, content_type=content_type)
 
     assert answer.status_code == status
     assert answer.mimetype == "application/problem+json"
 
 
-def test_a_body_without_length_is_refused(client: FlaskClient) -> None:
-    answer = client.open(BASE, method="PUT", headers={"Transfer-Encoding": "chunked"}, content_type="application/json")
+def test_a_body_without_length_is_refused(vacant: FlaskClient) -> None:
+    answer = vacant.open(BASE, method="PUT", headers={"Transfer-Encoding": "chunked"}, content_type="application/json")
 
     assert answer.status_code == 411
 
 
-def test_what_is_not_here_is_a_problem_too(client: FlaskClient) -> None:
-    missing, method = client.get("/v1/nowhere"), client.delete("/health/live")
+def test_what_is_not_here_is_a_problem_too(vacant: FlaskClient) -> None:
+    missing, method = vacant.get("/v1/nowhere"), vacant.delete("/health/live")
 
     assert (missing.status_code, missing.mimetype) == (404, "application/problem+json")
     assert (method.status_code, method.mimetype) == (405, "application/problem+json")
     assert "GET" in method.headers["Allow"]
 
 
-def test_a_problem_names_the_request_as_it_was_sent(client: FlaskClient) -> None:
-    answer = client.get("/v1/nowhere/d%C3%AEner?when=caf%C3%A9%20time&empty=")
+def test_a_problem_names_the_request_as_it_was_sent(vacant: FlaskClient) -> None:
+    answer = vacant.get("/v1/nowhere/d%C3%AEner?when=caf%C3%A9%20time&empty=")
 
     assert answer.get_json()["instance"] == "/v1/nowhere/d%C3%AEner?when=caf%C3%A9%20time&empty="
 
 
-def test_an_unknown_household_says_how_to_begin(client: FlaskClient) -> None:
-    answer = client.get("/v1/households/nobody/now")
+def test_an_unknown_household_says_how_to_begin(vacant: FlaskClient) -> None:
+    answer = vacant.get("/v1/households/nobody/now")
 
     assert answer.status_code == 404
     assert "PUT /v1/households/nobody" in answer.get_json()["detail"]
 
 
-def test_another_host_name_is_not_served(client: FlaskClient) -> None:
-    answer = client.get(BASE, headers={"Host": "elsewhere.example"})
+def test_another_host_name_is_not_served(vacant: FlaskClient) -> None:
+    answer = vacant.get(BASE, headers={"Host": "elsewhere.example"})
 
     assert answer.status_code == 421
 

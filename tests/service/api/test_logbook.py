@@ -92,13 +92,13 @@ def test_a_list_is_kept_whole_or_not_at_all(home: FlaskClient) -> None:
     ],
 )
 def test_what_cannot_be_so_is_refused_with_its_field_and_the_way_out(
-    home: FlaskClient, change: dict[str, Any], status: int, pointer: str, message: str
+    settled: FlaskClient, change: dict[str, Any], status: int, pointer: str, message: str
 ) -> None:
-    answer = home.post(READINGS, json=LEVEL | change)
+    answer = settled.post(READINGS, json=LEVEL | change)
 
     assert answer.status_code == status
     assert message in faults(answer)[pointer]
-    assert listed(home) == []
+    assert listed(settled) == []
 
 
 def test_a_meal_may_be_logged_while_it_is_on_and_not_hours_ahead(home: FlaskClient) -> None:

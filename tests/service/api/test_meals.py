@@ -67,8 +67,8 @@ def test_a_meal_is_deleted_and_changes_made_for_it_change_nothing(home: FlaskCli
         ({"burner": "<ring>"}, 400, "/burner"),
     ],
 )
-def test_a_meal_that_cannot_be_is_named(home: FlaskClient, parts: dict[str, Any], status: int, pointer: str) -> None:
-    answer = home.post(f"{BASE}/meals", json=MEAL | {"name": "other"} | parts)
+def test_a_meal_that_cannot_be_is_named(settled: FlaskClient, parts: dict[str, Any], status: int, pointer: str) -> None:
+    answer = settled.post(f"{BASE}/meals", json=MEAL | {"name": "other"} | parts)
 
     assert answer.status_code == status
     assert pointer in faults(answer)
@@ -124,8 +124,8 @@ def test_one_off_changes_can_be_made_repeated_and_taken_back(home: FlaskClient) 
         ({"skip": True}, 400),
     ],
 )
-def test_a_change_that_cannot_be_is_refused(home: FlaskClient, change: dict[str, Any], status: int) -> None:
-    assert home.post(f"{BASE}/overrides", json=change).status_code == status
+def test_a_change_that_cannot_be_is_refused(settled: FlaskClient, change: dict[str, Any], status: int) -> None:
+    assert settled.post(f"{BASE}/overrides", json=change).status_code == status
 
 
 def test_an_absence_that_ends_before_it_begins_is_refused_with_the_way_out(home: FlaskClient) -> None:

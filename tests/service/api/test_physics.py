@@ -34,40 +34,40 @@ def get(client: FlaskClient, query: str) -> dict[str, Any]:
     return body
 
 
-def test_the_examples_are_what_the_service_says(client: FlaskClient) -> None:
-    assert post(client, "gas-quality", **GAS_ASKED) == GAS
-    assert post(client, "boil-time", **BOIL_ASKED) == BOIL
+def test_the_examples_are_what_the_service_says(vacant: FlaskClient) -> None:
+    assert post(vacant, "gas-quality", **GAS_ASKED) == GAS
+    assert post(vacant, "boil-time", **BOIL_ASKED) == BOIL
 
 
-def test_a_composition_gives_the_standards_figures(client: FlaskClient) -> None:
+def test_a_composition_gives_the_standards_figures(vacant: FlaskClient) -> None:
     """ISO 6976:2016, annex D.2, to the printed digits."""
     shares = {"CH4": 0.933212, "C2H6": 0.025656, "C3H8": 0.015368, "N2": 0.010350, "CO2": 0.015414}
 
-    assert post(client, "gas-quality", components=shares)["gross_mj_per_sm3"] == 38.410611
+    assert post(vacant, "gas-quality", components=shares)["gross_mj_per_sm3"] == 38.410611
 
 
-def test_another_reference_state_is_told_beside_the_standard_one(client: FlaskClient) -> None:
+def test_another_reference_state_is_told_beside_the_standard_one(vacant: FlaskClient) -> None:
     """ISO 6976:2016: methane's net value at 25 °C and 0 °C is 35.8917 MJ/m3."""
-    told = post(client, "gas-quality", components={"CH4": 1.0}, combustion_c=25, metering_c=0)
+    told = post(vacant, "gas-quality", components={"CH4": 1.0}, combustion_c=25, metering_c=0)
 
     assert told["at_reference"]["net_mj_per_m3"] == pytest.approx(35.8917, abs=5e-5)
     assert told["net_mj_per_sm3"] == pytest.approx(34.0134, abs=5e-5)
 
 
-def test_vapour_is_counted_at_the_temperature_and_pressure_given(client: FlaskClient) -> None:
-    dry = post(client, "gas-quality", methane_pct=60)
-    wet = post(client, "gas-quality", methane_pct=60, saturated_at_c=30, pressure_kpa=101.925)
+def test_vapour_is_counted_at_the_temperature_and_pressure_given(vacant: FlaskClient) -> None:
+    dry = post(vacant, "gas-quality", methane_pct=60)
+    wet = post(vacant, "gas-quality", methane_pct=60, saturated_at_c=30, pressure_kpa=101.925)
 
     assert wet["water_vapour_fraction"] == pytest.approx(0.0416648, abs=5e-7)  # IAPWS-IF97
     assert wet["net_mj_per_sm3"] == pytest.approx(dry["net_mj_per_sm3"] * (1 - 0.0416648), rel=1e-6)
-    half = post(client, "gas-quality", methane_pct=60, saturated_at_c=30, pressure_kpa=101.925, humidity_pct=50)
+    half = post(vacant, "gas-quality", methane_pct=60, saturated_at_c=30, pressure_kpa=101.925, humidity_pct=50)
     assert half["water_vapour_fraction"] == pytest.approx(wet["water_vapour_fraction"] / 2, abs=1e-7)
 
 
-def test_saturated_gas_swells_in_the_afternoon_and_drops_water_at_night(client: FlaskClient) -> None:
+def test_saturated_gas_swells_in_the_afternoon_and_drops_water_at_night(vacant: FlaskClient) -> None:
     """Ideal gas with Dalton's law, vapour by IAPWS-IF97: 13.8 % from 10 to 35 °C at 5 mbar."""
     day, night = (
-        post(client, "gas-quality", methane_pct=60, saturated_at_c=one, then_at_c=other, pressure_kpa=101.825)
+        post(vacant, "gas-quality", methane_pct=60, saturated_at_c=one, then_at_c=other, pressure_kpa=101.825)
         for one, other in ((10, 35), (35, 10))
     )
 
@@ -77,15 +77,15 @@ def test_saturated_gas_swells_in_the_afternoon_and_drops_water_at_night(client: 
     dropped = 42.29e-3 * 18.015 * (5.629 / (101.825 - 5.629) - 1.228 / (101.825 - 1.228))
     assert night["condensate_l_per_sm3"] == pytest.approx(dropped, rel=1e-3)
     assert day["condensate_l_per_sm3"] == 0.0
-    assert post(client, "gas-quality", saturated_at_c=35)["volume_ratio"] is None
+    assert post(vacant, "gas-quality", saturated_at_c=35)["volume_ratio"] is None
 
 
-def test_a_gas_may_be_known_in_several_ways(client: FlaskClient) -> None:
-    by_test = post(client, "gas-quality", carbon_dioxide_pct=40)
-    by_meter = post(client, "gas-quality", methane_pct=60, methane_sd_pct=2)
-    unknown = post(client, "gas-quality")
-    butane = post(client, "gas-quality", gas="G30")
-    by_alias = post(client, "gas-quality", components={"nC4": 0.5, "iC4": 0.5})
+def test_a_gas_may_be_known_in_several_ways(vacant: FlaskClient) -> None:
+    by_test = post(vacant, "gas-quality", carbon_dioxide_pct=40)
+    by_meter = post(vacant, "gas-quality", methane_pct=60, methane_sd_pct=2)
+    unknown = post(vacant, "gas-quality")
+    butane = post(vacant, "gas-quality", gas="G30")
+    by_alias = post(vacant, "gas-quality", components={"nC4": 0.5, "iC4": 0.5})
 
     assert by_test["net_mj_per_sm3"] == by_meter["net_mj_per_sm3"] == unknown["net_mj_per_sm3"]
     assert by_meter["net_sd_mj_per_sm3"] < by_test["net_sd_mj_per_sm3"] < unknown["net_sd_mj_per_sm3"]
@@ -96,8 +96,8 @@ def test_a_gas_may_be_known_in_several_ways(client: FlaskClient) -> None:
     assert butane["heavier_than_air"] is True
 
 
-def test_hydrogen_sulphide_is_cautioned_against(client: FlaskClient) -> None:
-    told = post(client, "gas-quality", methane_pct=60, hydrogen_sulfide_ppm=800)
+def test_hydrogen_sulphide_is_cautioned_against(vacant: FlaskClient) -> None:
+    told = post(vacant, "gas-quality", methane_pct=60, hydrogen_sulfide_ppm=800)
 
     assert any("800 ppm of hydrogen sulphide" in caution for caution in told["cautions"])
 
@@ -133,26 +133,26 @@ def test_hydrogen_sulphide_is_cautioned_against(client: FlaskClient) -> None:
     ],
 )
 def test_what_is_no_gas_is_refused_with_the_way_out(
-    client: FlaskClient, asked: dict[str, Any], status: int, pointer: str, message: str
+    vacant: FlaskClient, asked: dict[str, Any], status: int, pointer: str, message: str
 ) -> None:
-    answer = client.post("/v1/gas-quality", json=asked)
+    answer = vacant.post("/v1/gas-quality", json=asked)
 
     assert answer.status_code == status
     assert message in faults(answer)[pointer]
 
 
 @pytest.mark.parametrize(("mode", "longer_pct"), [("fixed_injector", 76), ("fixed_flow", 43), ("resized_injector", 0)])
-def test_dilution_costs_what_the_mode_leaves(client: FlaskClient, mode: str, longer_pct: int) -> None:
-    told = post(client, "boil-time", water_l=2, methane_pct=70, burner=RATED, mode=mode)
+def test_dilution_costs_what_the_mode_leaves(vacant: FlaskClient, mode: str, longer_pct: int) -> None:
+    told = post(vacant, "boil-time", water_l=2, methane_pct=70, burner=RATED, mode=mode)
 
     assert round(told["penalty_pct"]) == longer_pct
     assert told["rule_of_thumb_penalty_pct"] == 30.0
     assert "times the pressure" in told["rule_of_thumb_note"]
 
 
-def test_a_burner_on_other_gas_and_pressure(client: FlaskClient) -> None:
+def test_a_burner_on_other_gas_and_pressure(vacant: FlaskClient) -> None:
     """2.5 kW on methane at 20 mbar is 0.7286 kW on 60 % methane at 8 mbar (Wobbe index and root of pressure)."""
-    told = post(client, "boil-time", water_l=2, from_c=20, methane_pct=60, gauge_kpa=0.8, burner=RATED)
+    told = post(vacant, "boil-time", water_l=2, from_c=20, methane_pct=60, gauge_kpa=0.8, burner=RATED)
 
     assert told["heat_input_kw"] == pytest.approx(0.728634, rel=1e-5)
     assert "Only a licensed fitter" in told["cautions"][0]
@@ -168,9 +168,9 @@ def test_a_burner_on_other_gas_and_pressure(client: FlaskClient) -> None:
     ],
 )
 def test_a_burner_may_be_rated_by_its_flow_or_its_bore(
-    client: FlaskClient, rating: dict[str, float], heat_kw: float
+    vacant: FlaskClient, rating: dict[str, float], heat_kw: float
 ) -> None:
-    told = post(client, "boil-time", water_l=2, methane_pct=60, burner={"rating": rating | {"gauge_kpa": 0.8}})
+    told = post(vacant, "boil-time", water_l=2, methane_pct=60, burner={"rating": rating | {"gauge_kpa": 0.8}})
 
     assert told["heat_input_kw"] == pytest.approx(heat_kw, rel=5e-4)
     assert told["cautions"] == []
@@ -187,18 +187,18 @@ def test_a_burner_may_be_rated_by_its_flow_or_its_bore(
     ],
 )
 def test_a_rating_that_says_too_much_or_too_little_is_refused(
-    client: FlaskClient, rating: dict[str, Any], pointer: str, message: str
+    vacant: FlaskClient, rating: dict[str, Any], pointer: str, message: str
 ) -> None:
-    answer = client.post("/v1/boil-time", json={"water_l": 2, "burner": {"rating": rating | {"gauge_kpa": 0.8}}})
+    answer = vacant.post("/v1/boil-time", json={"water_l": 2, "burner": {"rating": rating | {"gauge_kpa": 0.8}}})
 
     assert answer.status_code == 400
     assert message in faults(answer)[pointer]
 
 
-def test_a_pot_with_losses_follows_the_closed_form(client: FlaskClient) -> None:
+def test_a_pot_with_losses_follows_the_closed_form(vacant: FlaskClient) -> None:
     """Closed form with boiling point by IAPWS-IF97: 526.321 s."""
     told = post(
-        client, "boil-time",
+        vacant, "boil-time",
         water_l=2, from_c=20, air_c=20, heat_input_kw=1.5, efficiency_pct=100, efficiency_from="zero_loss",
         loss_w_per_k=4.0, pan={"mass_kg": 0.45, "specific_heat_j_per_kg_k": 900},
     )  # fmt: skip
@@ -207,9 +207,9 @@ def test_a_pot_with_losses_follows_the_closed_form(client: FlaskClient) -> None:
     assert told["heat_input_kw"] == 1.5
 
 
-def test_a_pot_that_never_boils_says_so_in_null(client: FlaskClient) -> None:
+def test_a_pot_that_never_boils_says_so_in_null(vacant: FlaskClient) -> None:
     told = post(
-        client, "boil-time", water_l=2, heat_input_kw=0.4, efficiency_from="zero_loss", pan={"lid": False}
+        vacant, "boil-time", water_l=2, heat_input_kw=0.4, efficiency_from="zero_loss", pan={"lid": False}
     )  # fmt: skip
 
     assert told["never_boils"] is True
@@ -222,9 +222,9 @@ def test_a_pot_that_never_boils_says_so_in_null(client: FlaskClient) -> None:
     [({"heat_input_kw": 2.0}, "boil in"), ({"heat_input_kw": 0.1, "efficiency_from": "zero_loss"}, "never boil")],
 )
 def test_a_long_name_is_left_out_of_the_sentence_and_never_cut(
-    client: FlaskClient, heat: dict[str, Any], words: str
+    vacant: FlaskClient, heat: dict[str, Any], words: str
 ) -> None:
-    short, long = (post(client, "boil-time", water_l=2, pan={"name": name}, **heat) for name in ("pot", "p" * 180))
+    short, long = (post(vacant, "boil-time", water_l=2, pan={"name": name}, **heat) for name in ("pot", "p" * 180))
 
     assert words in short["summary"]
     assert " on 'burner' in 'pot'" in short["summary"]
@@ -232,33 +232,33 @@ def test_a_long_name_is_left_out_of_the_sentence_and_never_cut(
     assert long["summary"].endswith(".")
 
 
-def test_height_lowers_heat_and_boiling_point(client: FlaskClient) -> None:
+def test_height_lowers_heat_and_boiling_point(vacant: FlaskClient) -> None:
     """At 3000 m the burner gives 0.8333 of its heat (U.S. Standard Atmosphere 1976, root of absolute pressures)."""
     asked: dict[str, Any] = {"water_l": 2, "from_c": 20, "methane_pct": 100, "burner": RATED, "gauge_kpa": 0.8}
-    low, high = (post(client, "boil-time", altitude_m=height, **asked) for height in (0, 3000))
-    by_pressure = post(client, "boil-time", atmosphere_kpa=70.1212, **asked)
+    low, high = (post(vacant, "boil-time", altitude_m=height, **asked) for height in (0, 3000))
+    by_pressure = post(vacant, "boil-time", atmosphere_kpa=70.1212, **asked)
 
     assert high["heat_input_kw"] / low["heat_input_kw"] == pytest.approx(0.833339, rel=1e-5)
     assert high["boil_min"] / low["boil_min"] == pytest.approx(1.04999, abs=2e-4)
     assert by_pressure["boil_min"] == pytest.approx(high["boil_min"], abs=2e-3)
 
 
-def test_wet_gas_gives_less(client: FlaskClient) -> None:
+def test_wet_gas_gives_less(vacant: FlaskClient) -> None:
     """A saturated gas at 30 °C and 8 mbar passes 0.9652 of the dry gas's heat (Dalton, molar masses)."""
     asked: dict[str, Any] = {"water_l": 2, "methane_pct": 60, "burner": RATED, "gauge_kpa": 0.8}
-    dry, wet = (post(client, "boil-time", **asked, **gas) for gas in ({"gas_c": 30}, {"saturated_at_c": 30}))
+    dry, wet = (post(vacant, "boil-time", **asked, **gas) for gas in ({"gas_c": 30}, {"saturated_at_c": 30}))
 
     assert wet["heat_input_kw"] / dry["heat_input_kw"] == pytest.approx(0.965232, rel=1e-5)
 
 
-def test_a_composition_will_do_for_the_gas(client: FlaskClient) -> None:
-    by_shares = post(client, "boil-time", water_l=1, components={"CH4": 0.7, "CO2": 0.3}, burner=RATED)
+def test_a_composition_will_do_for_the_gas(vacant: FlaskClient) -> None:
+    by_shares = post(vacant, "boil-time", water_l=1, components={"CH4": 0.7, "CO2": 0.3}, burner=RATED)
 
-    assert by_shares == post(client, "boil-time", water_l=1, methane_pct=70, burner=RATED)
+    assert by_shares == post(vacant, "boil-time", water_l=1, methane_pct=70, burner=RATED)
 
 
-def test_an_absorption_test_will_do_for_the_gas(client: FlaskClient) -> None:
-    told = post(client, "boil-time", water_l=1, carbon_dioxide_pct=38, heat_input_kw=1.5)
+def test_an_absorption_test_will_do_for_the_gas(vacant: FlaskClient) -> None:
+    told = post(vacant, "boil-time", water_l=1, carbon_dioxide_pct=38, heat_input_kw=1.5)
 
     assert told["methane_pct"] == 62.0
     assert told["methane_source"] == "carbon_dioxide"
@@ -282,16 +282,16 @@ def test_an_absorption_test_will_do_for_the_gas(client: FlaskClient) -> None:
     ],
 )
 def test_what_cannot_be_reckoned_is_refused_by_field(
-    client: FlaskClient, asked: dict[str, Any], status: int, pointer: str
+    vacant: FlaskClient, asked: dict[str, Any], status: int, pointer: str
 ) -> None:
-    answer = client.post("/v1/boil-time", json=asked)
+    answer = vacant.post("/v1/boil-time", json=asked)
 
     assert answer.status_code == status
     assert pointer in faults(answer)
 
 
-def test_a_household_asks_with_little(home: FlaskClient) -> None:
-    told = get(home, "water_l=2")
+def test_a_household_asks_with_little(settled: FlaskClient) -> None:
+    told = get(settled, "water_l=2")
 
     assert set(told) == set(physics.HouseholdBoilTime().fields)
     assert (told["burner"], told["pan"], told["mode"]) == ("ring", "two litre", "fixed_injector")
@@ -302,8 +302,8 @@ def test_a_household_asks_with_little(home: FlaskClient) -> None:
     assert len(told["summary"]) <= 200
 
 
-def test_a_household_may_ask_what_other_gas_would_do(home: FlaskClient) -> None:
-    now, rich = get(home, "water_l=2&from_c=15"), get(home, "water_l=2&from_c=15&methane_pct=75")
+def test_a_household_may_ask_what_other_gas_would_do(settled: FlaskClient) -> None:
+    now, rich = get(settled, "water_l=2&from_c=15"), get(settled, "water_l=2&from_c=15&methane_pct=75")
 
     assert rich["boil_min"] < now["boil_min"]
     assert rich["methane_source"] == "asked"
@@ -344,15 +344,15 @@ def test_tests_of_the_gas_and_the_burner_change_the_answer(home: FlaskClient) ->
     ("query", "status", "pointer"),
     [("from_c=15", 400, "/water_l"), ("water_l=2&pan=wok", 422, "/pan"), ("water_l=2&burner=hob", 422, "/burner")],
 )
-def test_a_household_is_told_what_it_has(home: FlaskClient, query: str, status: int, pointer: str) -> None:
-    answer = home.get(f"{BASE}/boil-time?{query}")
+def test_a_household_is_told_what_it_has(settled: FlaskClient, query: str, status: int, pointer: str) -> None:
+    answer = settled.get(f"{BASE}/boil-time?{query}")
 
     assert answer.status_code == status
     assert pointer in faults(answer)
 
 
-def test_units_say_what_the_names_mean(client: FlaskClient) -> None:
-    told = strict(client.get("/v1/units").get_data(as_text=True))
+def test_units_say_what_the_names_mean(vacant: FlaskClient) -> None:
+    told = strict(vacant.get("/v1/units").get_data(as_text=True))
 
     assert (told["standard_temperature_c"], told["standard_pressure_kpa"]) == (15.0, 101.325)
     assert {"suffix": "_c", "ucum": "Cel", "meaning": "temperature"} in told["units"]

@@ -64,8 +64,8 @@ def test_the_same_question_gets_the_same_bytes(lived_in: tuple[Flask, Wiring], p
 
 
 @pytest.mark.parametrize("path", DOCUMENTS)
-def test_a_household_that_logged_nothing_gets_a_reason(home: FlaskClient, path: str) -> None:
-    body = ask(home, path)
+def test_a_household_that_logged_nothing_gets_a_reason(settled: FlaskClient, path: str) -> None:
+    body = ask(settled, path)
 
     assert (body["valid"], body["reason"], body["basis"]) == (False, "no_readings", "prior")
     assert set(body) == names(DOCUMENTS[path])
@@ -73,8 +73,8 @@ def test_a_household_that_logged_nothing_gets_a_reason(home: FlaskClient, path: 
 
 
 @pytest.mark.parametrize("path", ["venting", "windows?flame_min=30", "outlook", "outlook.csv", "forecast.csv"])
-def test_a_household_that_there_is_not_is_not_found(client: FlaskClient, path: str) -> None:
-    assert client.get(f"/v1/households/nobody/{path}").status_code == 404
+def test_a_household_that_there_is_not_is_not_found(vacant: FlaskClient, path: str) -> None:
+    assert vacant.get(f"/v1/households/nobody/{path}").status_code == 404
 
 
 def full_and_idle(home: FlaskClient) -> None:
@@ -187,9 +187,9 @@ def test_a_time_nobody_can_tell_of_says_why(home: FlaskClient, query: str, words
     ],
 )
 def test_what_cannot_be_answered_names_what_to_mend(
-    home: FlaskClient, query: str, status: int, pointer: str, words: str
+    settled: FlaskClient, query: str, status: int, pointer: str, words: str
 ) -> None:
-    answer = home.get(f"{BASE}/{query}")
+    answer = settled.get(f"{BASE}/{query}")
 
     assert answer.status_code == status
     assert words in faults(answer)[pointer]
