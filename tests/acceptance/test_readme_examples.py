@@ -57,6 +57,15 @@ def address(database: str) -> Iterator[str]:
     wired.database.close()
 
 
+@pytest.fixture(scope="module")
+def today(database: str) -> Iterator[str]:
+    """The same served by the clock of this machine, for commands that say what time it is."""
+    wired = wire(Settings(database=database))
+    with serving(create_app(wired)) as found:
+        yield found
+    wired.database.close()
+
+
 def test_each_kind_of_consumer_has_its_example() -> None:
     assert len(CURL) >= 4
     assert (len(of("python")), len(of("yaml"))) == (1, 1)
@@ -65,9 +74,9 @@ def test_each_kind_of_consumer_has_its_example() -> None:
 
 
 @pytest.mark.parametrize("command", CURL if shutil.which("curl") else [])
-def test_curl_is_answered(address: str, tmp_path: Path, command: str) -> None:
+def test_curl_is_answered(today: str, tmp_path: Path, command: str) -> None:
     (tmp_path / "home.json").write_text(json.dumps(DESCRIPTION))
-    asked = command.replace(SHOWN, address).replace("\\ ", "").replace("curl ", "curl -sS --fail-with-body ", 1)
+    asked = command.replace(SHOWN, today).replace("\\ ", "").replace("curl ", "curl -sS --fail-with-body ", 1)
     done = subprocess.run(["bash", "-c", asked], cwd=tmp_path, capture_output=True, text=True)
 
     assert SHOWN in command
