@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 from flask import Flask
 from flask.testing import FlaskClient
 from icalendar import Calendar, Event
@@ -191,7 +191,7 @@ def test_it_can_be_asked_as_of_then_and_is_not_sent_twice(autumn: FlaskClient, c
 def key_of(wired: Wiring, household: str = "home") -> str:
     made = CliRunner().invoke(main, ["--database", wired.settings.database, "calendar-key", household])
     assert made.exit_code == 0, made.output
-    address = urlsplit(made.output.strip())
+    address = urlsplit(made.stdout.strip())
     assert address.path == f"/v1/households/{household}/plan.ics"
     return parse_qs(address.query)["key"][0]
 
@@ -226,6 +226,19 @@ def test_a_key_opens_no_other_household_and_no_more_once_revoked(home: FlaskClie
     assert done.output == "revoked: 1\n"
     assert home.get(f"{BASE}/plan.ics?key={key}").status_code == 401
     assert home.get(f"/v1/households/other/plan.ics?key={other}").status_code == 200
+
+
+def test_the_address_of_a_calendar_is_where_clients_are_told_to_look(home: FlaskClient, wired: Wiring) -> None:
+    def run(*more: str) -> Result:
+        return CliRunner().invoke(main, ["--database", wired.settings.database, "calendar-key", "home", *more])
+
+    here, named, wrong = run(), run("--url", "https://kitchen.example/"), run("--url", "kitchen")
+
+    assert here.stdout.startswith("http://127.0.0.1:8080/v1/households/home/plan.ics?key=")
+    assert "where the server listens on 127.0.0.1:8080; else say --url" in here.stderr
+    assert named.output.startswith("https://kitchen.example/v1/households/home/plan.ics?key=")
+    assert wrong.exit_code == 2
+    assert "must be as https://kitchen.example:8080" in wrong.output
 
 
 def test_a_key_of_a_household_that_is_not_there_is_refused(wired: Wiring) -> None:
