@@ -152,5 +152,5 @@ def post_weather(name: str, days: list[Document], *, homes: Homes) -> None:
     dates = [day["date"] for day in days]
     for place, date in enumerate(dates):
         if date in dates[:place]:
-            raise DocumentError(f"date {date} is there twice, must be there once", pointer=f"/{place}/date")
+            raise DocumentError(f"date {date} is there twice; send each day once", pointer=f"/{place}/date")
     homes.put_weather(name, sorted(days, key=lambda day: str(day["date"])))

@@ -252,5 +252,17 @@ class WeatherDay(Given):
 
     date = day("the day", required=True)
     mean_c = number("Cel", "mean air temperature", low=-60, high=60, required=True)
-    min_c = number("Cel", "lowest air temperature", low=-60, high=60)
-    max_c = number("Cel", "highest air temperature", low=-60, high=60)
+    min_c = number("Cel", "lowest air temperature, at most mean_c", low=-60, high=60)
+    max_c = number("Cel", "highest air temperature, at least mean_c", low=-60, high=60)
+
+    @validates_schema(skip_on_field_errors=True)
+    def _in_order(self, data: dict[str, Any], **_: Any) -> None:
+        mean_c = data["mean_c"]
+        if data.get("min_c", mean_c) > mean_c:
+            message = f"is {data['min_c']:g}, must be at most mean_c, {mean_c:g}; mend the one that is wrong, or leave "
+            raise ValidationError(f"order|{message}min_c out", "min_c")
+        if data.get("max_c", mean_c) < mean_c:
+            message = (
+                f"is {data['max_c']:g}, must be at least mean_c, {mean_c:g}; mend the one that is wrong, or leave "
+            )
+            raise ValidationError(f"order|{message}max_c out", "max_c")

@@ -254,3 +254,32 @@ def test_a_day_of_weather_twice_is_refused(home: FlaskClient) -> None:
 
     assert answer.status_code == 422
     assert "twice" in faults(answer)["/1/date"]
+
+
+@pytest.mark.parametrize(
+    ("day", "pointer", "says"),
+    [
+        ({"min_c": 9.6}, "/0/min_c", "min_c is 9.6, must be at most mean_c, 9.5; mend the one that is wrong, or leave"),
+        (
+            {"max_c": 9.4},
+            "/0/max_c",
+            "max_c is 9.4, must be at least mean_c, 9.5; mend the one that is wrong, or leave",
+        ),
+        ({"mean_c": 70}, "/0/mean_c", "mean_c is 70.0, must be -60 to 60"),
+        ({"date": "tomorrow"}, "/0/date", "date must be a date such as 2026-11-26"),
+    ],
+)
+def test_weather_that_cannot_be_is_refused_with_the_way_out(
+    home: FlaskClient, day: dict[str, Any], pointer: str, says: str
+) -> None:
+    answer = home.put(f"{BASE}/weather", json=[WEATHER[0] | day])
+
+    assert answer.status_code == 400
+    assert faults(answer)[pointer].startswith(says)
+    assert home.get(f"{BASE}/weather").get_json() == []
+
+
+def test_a_day_of_weather_that_never_changes_is_taken(home: FlaskClient) -> None:
+    still = {"date": "2026-11-26", "mean_c": 9.5, "min_c": 9.5, "max_c": 9.5}
+
+    assert home.put(f"{BASE}/weather", json=[still]).status_code == 200
