@@ -27,6 +27,12 @@ def get_windows(query: dict[str, Any], household: str) -> Response:
     as_of = query.pop("as_of")
     asked = WindowsAsked(**query)
     days = days_to_see(asked, as_of or wiring().clock())
-    named = {name: None if value is None else str(value) for name, value in query.items()}
+    named = {
+        "flame_min": asked.flame_min,
+        "burner": asked.burner,
+        "from": asked.first and asked.first.isoformat(),
+        "to": asked.last and asked.last.isoformat(),
+        "hours": asked.hours_text,
+    }
     answer = partial(windows_answer, asked=asked)
     return ask(household, "windows", Windows, answer, as_of=as_of, days=days, **named)

@@ -44,6 +44,12 @@ class WindowsAsked:
                 field="flame_min",
             )
 
+    @property
+    def hours_text(self) -> str:
+        """The hours as they are asked for: 24:00 is the end of a day."""
+        earliest, latest = self.hours
+        return f"{earliest:%H:%M}-{'24:00' if latest == time.max else f'{latest:%H:%M}'}"
+
 
 def days_to_see(asked: WindowsAsked, as_of: datetime) -> int:
     """How many days ahead to look to see the whole of what is asked, as far as anything is seen."""
@@ -117,11 +123,10 @@ def _echo(outlook: Outlook, asked: WindowsAsked, burner: Burner, span_d: tuple[f
     zone = outlook.household.zone
     seen_d = np.clip(span_d, outlook.as_of_d, float(outlook.day_edges_d[-1]))
     first, last = (from_days(one).astimezone(zone) for one in seen_d.tolist())
-    latest = "24:00" if asked.hours[1] == time.max else f"{asked.hours[1]:%H:%M}"
     return {
         "flame_min": asked.flame_min,
         "burner": burner.name,
-        "hours": f"{asked.hours[0]:%H:%M}-{latest}",
+        "hours": asked.hours_text,
         "first": first,
         "last": last,
         "horizon_d": outlook.horizon_d,

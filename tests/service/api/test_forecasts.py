@@ -69,6 +69,16 @@ def test_forecasts_are_listed_newest_first_a_page_at_a_time(cook: FlaskClient, c
     assert whole["forecasts"][0]["asked"] == {"days": 7}
 
 
+def test_the_list_tells_what_was_asked_as_it_was_asked(cook: FlaskClient) -> None:
+    ask(cook, "windows?flame_min=45&from=2026-11-26&to=2026-11-27T20:00:00Z&hours=08:00-24:00&burner=ring")
+    ask(cook, "windows?flame_min=45")
+    usual, named = (one["asked"] for one in ask(cook, "forecasts?kind=windows")["forecasts"])
+
+    asked = {"flame_min": 45.0, "burner": "ring", "from": "2026-11-26", "to": "2026-11-27T20:00:00+00:00"}
+    assert named == {**asked, "hours": "08:00-24:00", "days": named["days"]}
+    assert (usual["hours"], usual["from"], usual["burner"]) == ("06:00-22:00", None, None)
+
+
 def test_the_list_tells_the_main_figures(cook: FlaskClient) -> None:
     budget, now = ask(cook, "gas-budget?date=2026-11-27"), ask(cook, "now")
     told_now, told_budget = (one["figures"] for one in ask(cook, "forecasts")["forecasts"])
