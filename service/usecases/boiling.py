@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
+from math import pi
 from typing import Any
 
 import numpy as np
@@ -66,7 +67,8 @@ def boil_answer(outlook: Outlook, moment: Moment, _before: object, *, asked: Boi
         hob,
         source if asked.methane_fraction is None else "asked",
         boil_time(hob, water_l=asked.water_l, from_c=asked.from_c),
-        f"{asked.water_l:g} L from {asked.from_c:g} °C",
+        asked.water_l,
+        asked.from_c,
     )
     # neither gauge nor forecast is in it, so it holds whatever became of those
     basis = "blended" if source in ("measured", "carbon_dioxide") else "prior"
@@ -100,7 +102,7 @@ def boil_anywhere(asked: Asked) -> Answer:
         loss_w_per_k=asked.get("loss_w_per_k"),
     )
     found = boil_time(hob, water_l=asked["water_l"], from_c=asked["from_c"])
-    return told_of(hob, quality.source, found, f"{asked['water_l']:g} L from {asked['from_c']:g} °C")
+    return told_of(hob, quality.source, found, asked["water_l"], asked["from_c"])
 
 
 def _quality(asked: Asked) -> GasQuality:
@@ -156,13 +158,13 @@ def _as_rated(supply: GasSupply, burner: Burner) -> GasSupply:
     )
 
 
-def told_of(hob: Hob, source: str, found: BoilTime, water: str) -> Answer:
+def told_of(hob: Hob, source: str, found: BoilTime, water_l: float, from_c: float) -> Answer:
     """What was found, under the contract's names."""
-    caution = other_gas_caution(hob.burner, hob.supply)
+    cautions = (other_gas_caution(hob.burner, hob.supply), _depth_caution(hob.pan, water_l))
     return asdict(found) | {
         "simmer_min_flame_pct": 100.0 * found.simmer_fraction if found.simmer_fraction <= 1.0 else None,
         "rule_of_thumb_note": _rule_note(found),
-        "summary": _summary(found, hob, water),
+        "summary": _summary(found, hob, f"{water_l:g} L from {from_c:g} °C"),
         "burner": hob.burner.name,
         "pan": hob.pan.name,
         "mode": hob.mode,
@@ -170,8 +172,19 @@ def told_of(hob: Hob, source: str, found: BoilTime, water: str) -> Answer:
         "efficiency_from": hob.efficiency_from,
         "methane_pct": 100.0 * found.methane_fraction,
         "methane_source": source,
-        "cautions": [caution] if caution else [],
+        "cautions": [caution for caution in cautions if caution],
     }
+
+
+def _depth_caution(pan: Pan, water_l: float) -> str | None:
+    """What to check where water would stand deeper than its pan is wide; how much a pan holds is not described."""
+    depth_m = 1e-3 * water_l / (pi / 4.0 * pan.diameter_m**2)
+    if depth_m <= pan.diameter_m:
+        return None
+    return (
+        f"{water_l:g} L would stand {100.0 * depth_m:.0f} cm deep in a pan {100.0 * pan.diameter_m:.0f} cm across: "
+        "see that the pan holds them with room to boil, and that nobody has to lift it hot."
+    )
 
 
 def _rule_note(found: BoilTime) -> str:

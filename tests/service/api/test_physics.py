@@ -357,3 +357,19 @@ def test_units_say_what_the_names_mean(vacant: FlaskClient) -> None:
     assert (told["standard_temperature_c"], told["standard_pressure_kpa"]) == (15.0, 101.325)
     assert {"suffix": "_c", "ucum": "Cel", "meaning": "temperature"} in told["units"]
     assert told["readings"]["holder_level"] == ["%", "m3", "L"]
+
+
+@pytest.mark.parametrize(("water_l", "deep_cm"), [(8, None), (9, 24), (60, 158)])
+def test_more_water_than_a_pan_is_likely_to_hold_is_cautioned_about(
+    client: FlaskClient, home: FlaskClient, water_l: float, deep_cm: int | None
+) -> None:
+    """A litre stands 2.63 cm deep on the 380.1 cm2 of a pan 22 cm across."""
+    holding = f"{water_l} L would stand {deep_cm} cm deep in a pan 22 cm across: see that the pan holds them"
+    wide = post(client, "boil-time", water_l=water_l, heat_input_kw=3, pan={"diameter_m": 0.5})
+    usual = post(client, "boil-time", water_l=water_l, heat_input_kw=3)
+    told = [
+        [one.split(" with room")[0] for one in answer["cautions"] if "deep in a pan" in one]
+        for answer in (wide, usual, get(home, f"water_l={water_l}"))
+    ]
+
+    assert told == ([[], [], []] if deep_cm is None else [[], [holding], [holding]])
