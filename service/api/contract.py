@@ -30,6 +30,8 @@ BEARER = {
     "description": "a token of `kettlecast token make`; needed once one was made, or where others reach the server",
 }
 
+UUIDS = {"reading_id": {"format": "uuid"}, "import_id": {"format": "uuid"}}
+"""Parts of a path that are ids of the log."""
 IF_MATCH = {
     "in": "header",
     "name": "If-Match",
@@ -134,6 +136,7 @@ class FormsConverter(OpenAPIConverter):
         instance = resolve_schema_instance(schema)
         nullable = {field.data_key or name for name, field in instance.fields.items() if field.allow_none}
         forms = [one.schema(nullable) for one in getattr(instance, "forms", ())]
+        forms += map(dict, getattr(instance, "told", ()))
         return told | (forms[0] if len(forms) == 1 else {"allOf": forms} if forms else {})
 
 
@@ -167,6 +170,6 @@ def contract_of(api: Api) -> dict[str, Any]:
     link(document)
     illustrate(document)
     for parameter in parameters_of(document):
-        if parameter["in"] == "path" and parameter["name"] in NAMED:
-            parameter["schema"].update(NAME)
+        if parameter["in"] == "path":
+            parameter["schema"].update(NAME if parameter["name"] in NAMED else UUIDS.get(parameter["name"], {}))
     return document

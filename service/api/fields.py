@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from collections.abc import Mapping
 from datetime import date, datetime, time
 from typing import Any, ClassVar
 
@@ -54,6 +55,8 @@ class Schema(MarshmallowSchema):
 
     forms: ClassVar[tuple[Forms, ...]] = ()
     """Which of its fields stand together; the contract tells them as well."""
+    told: ClassVar[tuple[Mapping[str, Any], ...]] = ()
+    """What else the contract tells of it, as JSON Schema, made from the table that the use case checks it by."""
 
     error_messages = {  # noqa: RUF012 - marshmallow's own class attribute
         "unknown": "unknown|is not a field here; /docs lists the fields this document has",

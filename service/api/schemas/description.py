@@ -193,7 +193,7 @@ class Step(Given):
     boil = nested(Boil, "bring water to the boil")
     simmer_min = number("min", "hold the boil on the lowest flame that does", low=0.5, high=1440)
     fry_min = number("min", "at a given flame", low=0.5, high=1440)
-    flame_pct = number("%", "flame while frying, of full; left out: 100", low=1, high=100)
+    flame_pct = number("%", "flame while frying, of full; left out: 100", low=2, high=100)
 
 
 class Dish(Given):
@@ -218,7 +218,7 @@ class Meal(Given):
     rdates = fields.List(day("an extra day"), metadata={"description": "extra days", "x-ucum": "{date}"})
     burner = a_name("burner it is cooked on")
     flame_min = number("min", "minutes of flame", low=0.5, high=1440)
-    flame_pct = number("%", "flame, of full; left out: 100", low=1, high=100)
+    flame_pct = number("%", "flame, of full; left out: 100", low=2, high=100)
     movable = flag("may the plan move it; left out: false")
     dishes = many(Dish, "the dishes, instead of burner, flame_min and flame_pct", filled=True)
 

@@ -9,19 +9,48 @@ from marshmallow import ValidationError, fields
 
 from models.log import QUANTITIES
 from service.api.fields import Schema, flag, many, moment, number, text, whole
-from service.readings import LONGEST_NAME, LONGEST_NOTE
+from service.readings import LONGEST_NAME, LONGEST_NOTE, MEALS_OF, METERS, RULES
 from service.usecases.logbook import CURSOR
 
 MANY = 10**9
 LONGEST_LINE = 65_536  # as the import has it
 MOST_AT_ONCE = 1_000
+FIGURES = ("flame_pct", "water_l", "from_c")
+"""Figures that only some quantities have beside their value."""
 VERDICTS = ("added", "unchanged", "conflict", "refused")
+
+
+def _of(quantity: str, unit: str) -> dict[str, Any]:
+    """What a reading of a quantity in one unit may say, as JSON Schema."""
+    rule = RULES[quantity]
+    sole = len(rule.ranges) == 1
+    said: dict[str, Any] = {
+        "quantity": {"const": quantity},
+        "unit": {"enum": [unit, None]} if sole else {"const": unit},
+        "value": _within(rule.ranges[unit]),
+    }
+    for name in FIGURES:
+        said[name] = _within(rule.fields[name]) if name in rule.fields else {"type": "null"}
+    said |= {} if quantity in MEALS_OF else {"meal": {"type": "null"}}
+    said |= {"item": {"enum": [*METERS]}} if rule.item == "meter" else {}
+    said |= {name: {"type": "number"} | said[name] for name in rule.needs if name in FIGURES}
+    needed = [name for name in rule.needs if name in FIGURES or rule.item == "meter"]
+    return {"properties": said, "required": ["quantity", "value", *needed, *([] if sole else ["unit"])]}
+
+
+def _within(allowed: tuple[float, float]) -> dict[str, float]:
+    return {"minimum": allowed[0], "maximum": allowed[1]}
 
 
 class Reading(Schema):
     """One thing that was read off. What a quantity does not use is null, or left out."""
 
-    id = text("its id, a UUID; chosen by the client, or by the server where left out", load_default=None)
+    told = ({"oneOf": [_of(quantity, unit) for quantity, rule in RULES.items() for unit in rule.ranges]},)
+    id = text(
+        "its id, a UUID; chosen by the client, or by the server where left out",
+        load_default=None,
+        metadata={"format": "uuid"},
+    )
     taken_at = moment(
         "when it was read off, not in the future; for cooking when the flame was lit, which may burn for an hour yet",
         required=True,

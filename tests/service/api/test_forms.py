@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from collections.abc import Iterator
+from datetime import timedelta
+from itertools import combinations, count, product
 from typing import Any
 
 import jsonschema_rs
 import pytest
+from flask.testing import FlaskClient
 from marshmallow import ValidationError
 
 from service.api.contract import contract_of
@@ -16,8 +19,10 @@ from service.api.forms import Form, Forms, at_most_one, either
 from service.api.schemas.description import Dish, Holder, Meal, Override, Rating, Step
 from service.api.schemas.physics import BoilAsked, GasAsked
 from service.app import create_app
+from service.readings import RULES
 from service.settings import Settings
 from service.wiring import wire
+from tests.service.api.support import BASE, NOW
 
 RATED = {"rating": DESCRIPTION["burners"][0]["rating"]}
 TRIED: list[tuple[type[Schema], dict[str, Any], dict[str, Any]]] = [
@@ -77,8 +82,8 @@ def test_every_combination_is_taken_by_both_or_by_none(
     nullable = [name for name in further if "null" in str(said["properties"][name])]
     tried = [
         needed | {name: further[name] for name in some} | dict.fromkeys(nulls)
-        for count in range(len(further) + 1)
-        for some in combinations(further, count)
+        for many in range(len(further) + 1)
+        for some in combinations(further, many)
         for nulls in ([], [name for name in nullable if name not in some])
     ]
     kept = [one for one in tried if not schema().validate(one)]
@@ -93,6 +98,29 @@ def test_an_empty_list_where_something_must_stand_is_refused_by_both(contract: d
 
     assert not jsonschema_rs.Draft202012Validator(said).is_valid(dish)
     assert Dish().validate(dish) == {"steps": ["length|is empty, must hold at least one"]}
+
+
+def readings() -> Iterator[dict[str, Any]]:
+    """Readings of every quantity with and without what they may hold, each of another minute."""
+    minutes = count()
+    for quantity, rule in RULES.items():
+        item = {"burner": "ring", "digester": "tank", "meter": "outlet", "text": "peel"}[rule.item]
+        further = {"item": item, "meal": "dinner", "flame_pct": 50, "water_l": 2, "from_c": 15}
+        chosen = [some for many in (0, 1, 3) for some in combinations(further, many)]
+        for unit, value, some in product((None, "Cel", *rule.ranges), (-99, 1), chosen):
+            taken_at = (NOW - timedelta(days=1, minutes=next(minutes))).isoformat()
+            document = {"taken_at": taken_at, "quantity": quantity, "value": value, "sure": True}
+            yield document | ({"unit": unit} if unit else {}) | {name: further[name] for name in some}
+
+
+def test_a_reading_is_taken_by_both_or_by_none(contract: dict[str, Any], home: FlaskClient) -> None:
+    said = contract["components"]["schemas"]["Reading"]
+    takes = jsonschema_rs.Draft202012Validator({**said, "components": contract["components"]}).is_valid
+    tried = list(readings())
+    kept = [home.post(f"{BASE}/readings", json=one).status_code for one in tried]
+
+    assert set(kept) == {201, 422}
+    assert [one for one, status in zip(tried, kept, strict=True) if takes(one) != (status == 201)] == []
 
 
 @pytest.mark.parametrize(
