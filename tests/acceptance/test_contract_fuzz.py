@@ -18,7 +18,7 @@ from tests.acceptance.fuzzing import fuzz
 from tests.service.api.support import BASE, NOW, Clock, reading, strict
 
 FEW = (
-    *("--phases", "fuzzing", "--max-examples", "10", "--seed", "1"),
+    *("--phases", "fuzzing,stateful", "--max-examples", "10", "--seed", "1"),
     *("--workers", "2", "--suppress-health-check", "all"),
 )
 """A seed and few requests for each operation; `python -m tests.acceptance.fuzzing` makes thousands."""

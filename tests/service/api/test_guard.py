@@ -40,9 +40,10 @@ def test_once_a_token_is_made_one_is_needed(guarded: FlaskClient, headers: dict[
     assert answer.mimetype == "application/problem+json"
 
 
-def test_health_needs_no_token(guarded: FlaskClient) -> None:
-    assert guarded.get("/health/live").get_json() == {"state": "alive"}
-    assert guarded.get("/health/ready").get_json() == {"state": "ready"}
+@pytest.mark.parametrize("headers", [{}, bearer("wrong"), {"Authorization": "Basic eA=="}])
+def test_health_needs_no_token_and_says_one_word(guarded: FlaskClient, headers: dict[str, str]) -> None:
+    assert guarded.get("/health/live", headers=headers).get_json() == {"state": "alive"}
+    assert guarded.get("/health/ready", headers=headers).get_json() == {"state": "ready"}
 
 
 @pytest.mark.parametrize("path", ["/docs", "/openapi.json", "/static/docs.js"])
