@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from service.api.examples import DESCRIPTION
+from service.api.fields import NAME_PATTERN, is_name
 from service.app import create_app
 from service.settings import Settings
 from service.wiring import wire
@@ -99,3 +100,28 @@ def test_a_page_of_the_contract_fits_a_telephone(page: Page, address: str) -> No
     page.wait_for_selector(".opblock")
 
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
+
+
+def test_a_browser_takes_for_a_name_what_the_server_does(page: Page) -> None:
+    tried = [
+        "home",
+        "Grandma's 2nd",
+        "çay",
+        "खाना",
+        "茶",
+        "a_b-c.d",
+        "<b>",
+        "a/b",
+        "..",
+        "_x",
+        " x",
+        "a\n",
+        "\u202ea",
+        "a" * 65,
+    ]
+    found = page.evaluate(
+        "([rule, tried]) => tried.map((one) => [new RegExp(rule).test(one), new RegExp(rule, 'u').test(one)])",
+        [NAME_PATTERN, tried],
+    )
+
+    assert found == [[is_name(one)] * 2 for one in tried]
