@@ -14,6 +14,8 @@ from models.units import Bools, Floats, Ints
 
 READY = "have the backup ready"
 MOST_NAMED = 2
+LONGEST_NAMES = 40
+"""What a sentence of 200 characters leaves for the names of meals."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,6 +184,9 @@ def _wanted(meals: Sequence[MealOutlook], want_min: Floats, covered: bool, proba
 
 def _ready(meals: Sequence[MealOutlook]) -> str:
     """What to do about a day that is not covered."""
-    named = [meal.meal[:20] for meal in meals if meal.verdict == "backup"]
-    more = " and more" if len(named) > MOST_NAMED else ""
-    return f"plan {' and '.join(named[:MOST_NAMED])}{more} on the backup" if named else READY
+    named = [meal.meal for meal in meals if meal.verdict == "backup"]
+    if not named:
+        return READY
+    told = " and ".join(named[:MOST_NAMED]) + (" and more" if len(named) > MOST_NAMED else "")
+    counted = "a meal" if len(named) == 1 else f"{len(named)} meals"
+    return f"plan {told if len(told) <= LONGEST_NAMES else counted} on the backup"

@@ -83,6 +83,24 @@ def test_what_dinner_lacks_goes_to_the_backup(reckon: Reckon, at_hour: Cook) -> 
     assert budget.summary.endswith("plan dinner on the backup.")
 
 
+@pytest.mark.parametrize(
+    ("names", "says"),
+    [
+        (("lunch", "dinner"), "plan lunch and dinner on the backup."),
+        (("breakfast", "lunch", "dinner"), "plan breakfast and lunch and more on the backup."),
+        (("a" * 64,), "plan a meal on the backup."),
+        (("a" * 64, "b" * 64, "dinner"), "plan 3 meals on the backup."),
+    ],
+)
+def test_meals_are_named_where_the_sentence_has_room_for_it(
+    reckon: Reckon, at_hour: Cook, names: tuple[str, ...], says: str
+) -> None:
+    budget = of(reckon([0.1], [0.0], [at_hour(9.0 + 4.0 * k, name) for k, name in enumerate(names)], reserve_sm3=0.1))
+
+    assert budget.summary.endswith(says)
+    assert len(budget.summary) <= 200
+
+
 def test_tea_takes_from_the_margin_and_is_no_meal(reckon: Reckon, at_hour: Cook) -> None:
     tea = at_hour(16.0, "unplanned", planned=False)
     budget = of(reckon([0.5], [0.0], [tea, at_hour(19.0)], need_sm3=[[0.1, 0.3]]))
