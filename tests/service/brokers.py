@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from paho.mqtt.client import Client
-from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
 
 from service.publish import VERSIONS
 
@@ -75,7 +75,7 @@ def running(broker: str, folder: Path, version: str = "3.1.1") -> Iterator[int]:
         process = subprocess.Popen(command, stdout=said, stderr=said)
     try:
         give_up = time.monotonic() + WITHIN_S
-        while not _listens(port):
+        while not (_listens(port) and _lets_in(port, version)):
             assert process.poll() is None and time.monotonic() < give_up, (folder / "said.log").read_text()
             time.sleep(0.05)
         yield port
@@ -87,6 +87,20 @@ def running(broker: str, folder: Path, version: str = "3.1.1") -> Iterator[int]:
 def _listens(port: int) -> bool:
     with socket.socket() as probe:
         return probe.connect_ex(("127.0.0.1", port)) == 0
+
+
+def _lets_in(port: int, version: str) -> bool:
+    """Whether the broker is there for its user; one that has only just begun may close the connection."""
+    answers: list[bool] = []
+    client = Client(CallbackAPIVersion.VERSION2, client_id=f"first{port}", protocol=VERSIONS[version])
+    client.username_pw_set(USER, PASSWORD)
+    client.on_connect = lambda _, __, ___, reason, ____: answers.append(not reason.is_failure)
+    client.connect("127.0.0.1", port)
+    give_up = time.monotonic() + WITHIN_S
+    while not answers and client.loop(timeout=0.05) == MQTTErrorCode.MQTT_ERR_SUCCESS and time.monotonic() < give_up:
+        pass
+    client.disconnect()
+    return answers == [True]
 
 
 def kept(port: int, beginning: str, *, at_least: int, version: str = "3.1.1") -> dict[str, str]:
