@@ -129,9 +129,9 @@ PATH: Mapping[str, tuple[str, str | int]] = {
     "forecast_id": ("number of the forecast", 812),
     "household": ("name of the household", "home"),
     "meal": ("name of the meal", "dinner"),
-    "override": ("id of the one-off change", "9f0c2a34-5d0e-4a53-8a77-0f7a3f1f2b10"),
-    "reading_id": ("id of the reading, a UUID", "4be2e06b-0d0f-4e6b-9d6c-6d4c3f3e7a11"),
-    "import_id": ("id of the import", "0b6f1d52-7a53-4b7e-8f0d-0a4f1f1f9c22"),
+    "override": ("id of the one-off change", "holiday-dinner"),
+    "reading_id": ("id of the reading, a UUID", "4be2e06b-6d52-4e0b-9c8c-3a86ad3a4a52"),
+    "import_id": ("id of the import", "0f0c2f4e-0f6b-4f5e-9d0a-2d4c8d1b7a11"),
 }
 """Parts of a path: what they are, and one of them."""
 
