@@ -13,7 +13,7 @@ from models.production.bounds import Peaks, peaks, propagate, touching
 from models.production.diagnosis import Scores, basis_of, innovation_summary, season_of, weekday_rhythm
 from models.production.echo import echo
 from models.production.estimate import covariance_at, most_probable
-from models.production.forgotten import Missed, forgotten, missed_servings, with_forgotten
+from models.production.forgotten import Missed, missed_servings, remembered
 from models.production.leads import lead_errors, widening
 from models.production.parameters import PRIORS, Parameters, from_z
 from models.production.record import Balance, Record, balance, record
@@ -21,7 +21,7 @@ from models.production.slurry import SlurryFit, SlurryNow, fit_slurry, follow
 from models.production.statespace import (
     Filtered,
     Rows,
-    noise_var,
+    blanked,
     prior_covariance,
     prior_mean,
     rows_of,
@@ -88,10 +88,6 @@ def _evidence(known: Record, fits: tuple[SlurryFit, ...] | None) -> Evidence:
     )
 
 
-def _blanked(rows: Rows, which: Bools) -> Rows:
-    return replace(rows, made_sm3=np.where(which, np.nan, rows.made_sm3))
-
-
 def _doubted(rows: Rows, expected_sm3: Floats, parameters: Parameters, sure: Bools) -> Bools:
     """Rows with an innovation beyond belief; found in rounds, because a bad row makes its neighbours look bad.
 
@@ -99,7 +95,7 @@ def _doubted(rows: Rows, expected_sm3: Floats, parameters: Parameters, sure: Boo
     """
     out = np.zeros(len(rows), dtype=bool)
     for _ in range(DOUBT_ROUNDS):
-        seen = run_filter(_blanked(rows, out), expected_sm3, parameters)
+        seen = run_filter(blanked(rows, out), expected_sm3, parameters)
         size = np.nan_to_num(seen.innovation_sm3 / np.sqrt(seen.innovation_var))
         following = np.append(size[1:], 0.0)
         new = (np.abs(size) > DOUBT_SD) & (~rows.outlet | (size * following < -(DOUBT_SD**2)))
@@ -122,23 +118,15 @@ class Settled:
     filtered: Filtered
 
 
-def _remembered(evidence: Evidence, expected: Floats, parameters: Parameters) -> Rows:
-    """The rows with the meals that were cooked and not written down put back."""
-    plain = _blanked(evidence.rows, evidence.forced)
-    seen = run_smoother(plain, expected, parameters)
-    var = seen.others_var + noise_var(plain, expected, parameters)
-    return with_forgotten(evidence.rows, forgotten(plain, evidence.missed, seen.others_sm3, var))
-
-
 def _settle(evidence: Evidence, parameters: Parameters) -> Settled:
     expected = evidence.expected(parameters.kinetics)
-    rows = _remembered(evidence, expected, parameters)
+    rows = remembered(evidence.rows, evidence.forced, evidence.missed, expected, parameters)
     touched = evidence.forced
     for _ in range(2):
-        seen = run_smoother(_blanked(rows, touched), expected, parameters)
+        seen = run_smoother(blanked(rows, touched), expected, parameters)
         touched = evidence.forced | touching(rows, evidence.peaks, seen, expected, parameters)
-    doubted = _doubted(_blanked(rows, touched), expected, parameters, evidence.found.intervals.end_sure)
-    changed = propagate(_blanked(rows, doubted), touched, evidence.peaks, expected, parameters)
+    doubted = _doubted(blanked(rows, touched), expected, parameters, evidence.found.intervals.end_sure)
+    changed = propagate(blanked(rows, doubted), touched, evidence.peaks, expected, parameters)
     return Settled(
         rows=changed,
         doubted=doubted,
@@ -149,7 +137,7 @@ def _settle(evidence: Evidence, parameters: Parameters) -> Settled:
 
 
 def _without_bounds(settled: Settled) -> Rows:
-    return _blanked(settled.rows, settled.is_bound)
+    return blanked(settled.rows, settled.is_bound)
 
 
 def _search(evidence: Evidence, start: Floats) -> tuple[Floats, Floats]:
@@ -256,7 +244,7 @@ def _state(evidence: Evidence, z: Floats, covariance: Floats) -> ProductionState
         set_aside += tuple((str(name), UNLIKELY) for name in spans.end_id[settled.doubted])
         scores, carried = _scores(settled), echo(settled.rows, settled.filtered, known.as_of_d)
         brim_share = float(settled.is_bound[-RECENT_ROWS:].mean())
-        booked_share = float(np.mean(~spans.outlet[-RECENT_ROWS:])) * (not known.stove_metered)
+        booked_share = float(np.mean(~spans.outlet[-RECENT_ROWS:]))
         wider = widening(lead_errors(settled.rows, settled.filtered, settled.expected_sm3, parameters), carried.share)
     capacity = _capacity_sm3(known)
     return ProductionState(

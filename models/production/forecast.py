@@ -37,7 +37,8 @@ class ProductionPaths:
     `level_sm3` (paths,) is the gas truly in the holder at `level_d`, the last gauge reading; NaN where it was never
     read. `made_before_sm3` (paths,) was made from then to the first edge, `made_sm3` (paths, steps) between successive
     edges. `slurry_c` (paths, steps) is the slurry of the first digester, `air_c` (steps,) the expected air.
-    `burned_ratio` (paths,) is what cooking truly takes over what rating and minutes make of it, as the log was read by.
+    `burned_ratio` (paths,) is what cooking truly takes over what rating and minutes make of it; where the gas made was
+    read from such minutes, it is off by as much.
     """
 
     level_sm3: Floats
@@ -283,8 +284,10 @@ def sample_paths(state: ProductionState, *, edges_d: Floats, paths: int, rng: np
     first = int(np.clip(np.searchsorted(physics.edges_d, min(start_d, edges[0]), side="right") - 1, 0, None))
     days_d, expected = physics.edges_d[first:], physics.expected_sm3[first:]
     alpha = _alphas(state, paths, rng)
-    burned_ratio = np.exp(BOOK_SPREAD * state.booked_share * _mirrored(paths, 1, rng)[:, 0])
-    ratio = _multipliers(state, alpha, (days_d[:-1] + days_d[1:]) / 2.0, rng) * burned_ratio
+    flame = 0.0 if state.known.stove_metered else BOOK_SPREAD
+    burned_ratio = np.exp(flame * _mirrored(paths, 1, rng)[:, 0])
+    booked = burned_ratio**state.booked_share
+    ratio = _multipliers(state, alpha, (days_d[:-1] + days_d[1:]) / 2.0, rng) * booked
     shock = state.parameters.day_spread * _mirrored(paths, len(ratio), rng).T
     made = np.minimum(expected * np.maximum(ratio + shock, 0.0), state.most_sm3_per_d)
     today = int(np.searchsorted(days_d, edges[0], side="right")) - 1

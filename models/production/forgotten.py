@@ -10,9 +10,10 @@ from scipy.signal import convolve
 
 from models.ledger import NOTHING
 from models.log import Readings
+from models.production.parameters import Parameters
 from models.production.record import Balance, Record
-from models.production.statespace import Rows
-from models.units import Floats
+from models.production.statespace import Rows, blanked, noise_var, run_smoother
+from models.units import Bools, Floats
 
 WEEKS_ROUND = 5  # each side: a habit is what was done on most of these same weekdays
 HABIT_SHARE = 0.5
@@ -21,6 +22,7 @@ ODDS_PSEUDO = 5.0  # missed servings that the even odds of forgotten and skipped
 MOST_TOGETHER = 4  # servings missing from one interval that are still told apart
 SERVING_SPREAD = 0.3
 ODDS_ROUNDS = 4
+REMEMBERING_ROUNDS = 2
 
 Places = npt.NDArray[np.intp]
 
@@ -176,3 +178,16 @@ def _odds_of_forgetting(cases: list[_Cases]) -> float:
 def with_forgotten(rows: Rows, found: Forgotten) -> Rows:
     """The rows with the gas of unwritten meals added to their balance."""
     return replace(rows, made_sm3=rows.made_sm3 + found.use_sm3, error_var=rows.error_var + found.var)
+
+
+def remembered(rows: Rows, forced: Bools, missed: Missed, expected_sm3: Floats, parameters: Parameters) -> Rows:
+    """The rows with the meals that were cooked and not written down put back; those `forced` to be bounds tell nothing.
+
+    What the others foretell of a row is too little while they lack such meals themselves: so it is done twice.
+    """
+    plain, found = blanked(rows, forced), rows
+    for _ in range(REMEMBERING_ROUNDS):
+        seen = run_smoother(blanked(found, forced), expected_sm3, parameters)
+        var = seen.others_var + noise_var(plain, expected_sm3, parameters)
+        found = with_forgotten(rows, forgotten(plain, missed, seen.others_sm3, var))
+    return found

@@ -225,6 +225,11 @@ def log_likelihood(model: ProductionModel, expected_sm3: Floats, parameters: Par
     return float(model.ssm.loglike())
 
 
+def blanked(rows: Rows, which: Bools) -> Rows:
+    """The rows with some balances left out."""
+    return replace(rows, made_sm3=np.where(which, np.nan, rows.made_sm3))
+
+
 def with_sites(rows: Rows, which: npt.NDArray[np.intp], mean_sm3: Floats, var: Floats) -> Rows:
     """The rows with pseudo-observations in place of some balances."""
     made_sm3, site_var = rows.made_sm3.copy(), rows.site_var.copy()

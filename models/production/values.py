@@ -120,8 +120,8 @@ class ProductionState:
     `mean` and `covariance` are those of α after the last interval, whose middle is `state_d`. The last gauge reading
     showed `level_sm3` at `level_d` (NaN: never read), off by the state's e_end where `level_in_state`, else by
     `level_error_sm3`; the holder takes `capacity_sm3`. Of the latest intervals, `brim_share` only say that so much gas
-    was made at least, and `booked_share` count what was burned by minutes in the log, not by a meter. `basis` is
-    `prior`, `blended` or `fitted`.
+    was made at least, and `booked_share` are balances of the gauge, as true as what was burned is counted; the others
+    were metered. `basis` is `prior`, `blended` or `fitted`.
     """
 
     as_of_d: float

@@ -196,6 +196,19 @@ def test_minutes_written_down_leave_open_what_a_flame_takes_and_a_meter_on_the_s
     assert (known == 1.0).all()
 
 
+def test_gas_that_was_metered_is_known_better_than_the_flame_that_burns_it(plain):
+    first = 20_000.0
+    metered = readings(first + np.arange(40.0), 10.0 + 0.4 * np.arange(40.0), "outlet")
+    by_meter = state(record(plain, Log(by_quantity={"gas_meter": metered}), None, first + 39.0), None)
+    no_log = state(record(plain, Log(by_quantity={}), None, first), None)
+
+    for found, end_d in ((by_meter, first + 39.0), (no_log, first)):
+        paths = drawn(found, end_d + np.arange(2.0), paths=2000)
+        ratio = np.log(paths.burned_ratio)
+        assert np.std(ratio) == pytest.approx(BOOK_SPREAD, rel=0.1)
+        assert abs(np.corrcoef(ratio, paths.made_sm3[:, 0])[0, 1]) < 0.1
+
+
 def test_a_quarter_of_a_day_brings_a_quarter_of_its_gas(fitted):
     life, found = fitted
     edges = np.array([life.end_d, life.end_d + 0.25])

@@ -8,12 +8,23 @@ import numpy as np
 import pytest
 
 from models.log import Log
-from models.production.forgotten import Forgotten, Missed, forgotten, missed_servings, with_forgotten
+from models.production.forgotten import Forgotten, Missed, forgotten, missed_servings, remembered, with_forgotten
+from models.production.parameters import NAMES, from_z
 from models.production.record import balance, record
+from models.production.statespace import Rows
 from tests.models.production.conftest import readings
 from tests.models.production.test_bounds import three_days
 
 START_D = 20_000.0
+
+
+def days_of(count):
+    """So many rows of a day each, none of which says anything yet."""
+    three = three_days([np.nan, np.nan, np.nan])
+    index = np.zeros(count, dtype=int)
+    day = START_D + np.arange(count)
+    columns = {name: getattr(three, name)[index] for name in Rows.__dataclass_fields__}
+    return Rows(**columns | {"start_d": day, "end_d": day + 1.0})
 
 
 def diary(household, days, left_out, **more):
@@ -121,3 +132,19 @@ def test_what_was_forgotten_is_put_back_with_its_doubt():
 
     np.testing.assert_allclose(put_back.made_sm3, [0.4, 0.4, 0.4])
     np.testing.assert_allclose(put_back.error_var, [0.0, 0.01, 0.0])
+
+
+def test_as_much_is_put_back_as_was_forgotten():
+    """A third of the dinners are not in the log, of those a quarter were skipped: drawn, so the sum is known."""
+    rng, days, dinner = np.random.default_rng(5), 400, 0.3
+    gone, skipped = rng.random(days) < 1.0 / 3.0, rng.random(days) < 0.25
+    burned_unwritten = dinner * (gone & ~skipped)
+    expected = np.full(days, dinner)
+    drawn = expected * rng.normal(1.0, 0.13, days)
+    rows = replace(days_of(days), made_sm3=drawn - burned_unwritten)
+    missed = Missed(row=np.flatnonzero(gone), use_sm3=np.full(int(gone.sum()), dinner))
+
+    found = remembered(rows, np.zeros(days, dtype=bool), missed, expected, from_z(np.zeros(len(NAMES))))
+
+    put_back = float(np.sum(found.made_sm3 - rows.made_sm3))
+    assert put_back == pytest.approx(burned_unwritten.sum(), rel=0.03)
