@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import tempfile
 from dataclasses import replace
@@ -28,6 +29,7 @@ from service.store.errors import StoreError
 from service.wiring import wire
 
 CONSOLE = Console()
+NICENESS = 10  # who fits in the background gives way to who answers
 
 
 class Refusing(click.Group):
@@ -102,6 +104,7 @@ def refit(
     wired = wire(settings)
     if watching:
         configure(settings.log_level)
+        os.nice(NICENESS)
         watch(wired, parent=parent)
         return
     names = wired.homes.names() if every else [household] if household else []

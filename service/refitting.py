@@ -21,7 +21,6 @@ from service.wiring import Wiring
 
 LOGGER = logging.getLogger(__name__)
 POLL_S = 2.0
-NICENESS = 10  # who fits in the background gives way to who answers
 MEASURED_D = 7
 KEPT_LOG_D = 30  # a log with no reading for longer is a thing of the past
 KEPT_ANSWERS_D = 400  # a year and a month: this winter's answers beside last winter's
@@ -131,7 +130,6 @@ def _stop(_: int, __: FrameType | None) -> None:
 
 def watch(wired: Wiring, *, parent: int | None = None) -> None:
     """Answer requests and make the daily fits until told to stop, or until the process `parent` is gone."""
-    os.nice(NICENESS)
     try:
         signal.signal(signal.SIGTERM, _stop)
         signal.signal(signal.SIGINT, _stop)
