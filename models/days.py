@@ -193,7 +193,7 @@ def _burned(use: GasUse, metered: _Spans, unwritten: Floats, kept_d: tuple[float
 
     A meter counts forgotten cooking too (`unwritten`, by span) but cannot say on which side of midnight it was.
     """
-    logged, squares = (_by_day(use, column, edges_d) for column in (use.used_sm3, use.used_sm3**2))
+    logged, squares = (_by_day(use, column, edges_d) for column in (use.used_sm3, use.squares))
     usual, usual_squares = (_usual(use, column, kept_d, edges_d) for column in (use.used_sm3, use.used_sm3**2))
     by_meter = metered.share_of_days(edges_d)
     memory = 1.0 - by_meter

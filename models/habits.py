@@ -30,6 +30,8 @@ GUEST_RATIO = 1.4
 EVEN_ODDS = 0.5  # of a meal that is not in the log: skipped or forgotten; of a flame that will not last: lit or not
 PSEUDO_BEGUN = 4.0  # cooks differ: few meals on the backup tell which kind this one is
 UNPLANNED_D = 1.0 / 144.0  # ten minutes
+RIGHT_ODDS = 0.2  # that minutes which cannot be right are: the holder is larger, or the flame went on till it was empty
+DOUBT_SPREAD = 0.5  # of the gas of such an entry otherwise, about what its meal usually takes
 USE_VARIANCE = 1.25  # mean square over squared mean of a single unplanned use
 
 
@@ -115,7 +117,8 @@ def learn_habits(
     -----
     Everything is shrunk towards the plan by twenty pseudo-observations; of each meal the last 200 count. A meal is not
     taken as skipped where backup fuel was used, where the gauge shows that there was no gas for it, or where the log
-    was silent for days; of the others that are missing a share was cooked and forgotten. Whether this cook lights a
+    was silent for days; of the others that are missing a share was cooked and forgotten. An entry whose minutes are not
+    believed teaches nothing but that somebody cooked. Whether this cook lights a
     flame that will not last is told by the meals on which backup was used, from even odds worth four of them.
     """
     within("forgotten", forgotten, 0.0, 1.0)
@@ -126,6 +129,7 @@ def learn_habits(
     own = found >= 0
     logged = np.bincount(found[own], weights=diary.used[own], minlength=len(diary.past))
     told = (_kept(diary) | (logged > 0.0)) & _had_gas(diary, log.of("holder_level"), holder, typical(stove))
+    told[found[own & diary.cooking.doubted]] = False
     on_backup = _near(log.of("backup_used").time_d, diary.past)
     names = np.array([serving.meal for serving in diary.past], dtype=np.str_)
     meals = {}
@@ -142,7 +146,7 @@ def learn_habits(
         np.append(diary.used, unwritten[missing]),
     )
     return replace(
-        _unplanned(diary, ~own, plan.zone),
+        _unplanned(diary, ~own & ~diary.cooking.doubted, plan.zone),
         meals=meals,
         begun=begun,
         metered_ratio=_metered_ratio(metered, *expected),
@@ -280,7 +284,8 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
     -------
     Wanted
         Shape (paths, servings): gas if cooked [sm3], and whether it is cooked. A serving that the cook has changed
-        herself (guests, a roast) is cooked, and no more guests are drawn for it; one from the log is taken as it was.
+        herself (guests, a roast) is cooked, and no more guests are drawn for it; one from the log is taken as it was,
+        but for one whose minutes cannot be right: that took about the usual, and one time in five what was written.
 
     Notes
     -----
@@ -299,6 +304,8 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
             need[:, columns] = habits.metered_ratio * part[columns] * _teas(habits, (paths, len(columns)), rng)
         if meal in (UNPLANNED, LOGGED):
             begun[:, columns] = True  # a tea is always tried; of what the log tells we know
+            doubtful = [column for column in columns if asked[column].overstated > 1.0]
+            need[:, doubtful] *= _doubt(np.array([asked[column].overstated for column in doubtful]), paths, rng)
             continue
         habit, size = habits.of(meal), (paths, len(columns))
         changed = np.array([asked[column].factor != 1.0 for column in columns])
@@ -311,6 +318,13 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
         need[:, columns] *= usual * own_ratio * day * np.where(guests, habit.guest_factor, 1.0)
         cooked[:, columns] = (rng.random(size) < cooked_odds) | changed
     return Wanted(need_sm3=need, cooked=cooked, begun=begun)
+
+
+def _doubt(overstated: Floats, paths: int, rng: np.random.Generator) -> Floats:
+    """What servings took over the usual, where the log says so many times as much, shape (paths, servings)."""
+    size = (paths, len(overstated))
+    usual = np.exp(DOUBT_SPREAD * rng.standard_normal(size))
+    return np.where(rng.random(size) < RIGHT_ODDS, overstated, usual)
 
 
 def _teas(habits: Habits, size: tuple[int, int], rng: np.random.Generator) -> Floats:

@@ -8,18 +8,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from models.holder import GasHolder, level_pct
-from models.meals import Serving
-from models.reckoning import Reckoning, coming, quantile
+from models.meals import UNPLANNED, Serving
+from models.reckoning import LONGEST_SUMMARY, MOST_NAMED, Reckoning, coming, fitting, quantile
 from models.storage import ROUNDING_SM3
 from models.units import Floats
 
-LONGEST_SUMMARY = 200
-MOST_NAMED = 2
+LEFT_FOR_AGE = 45
+"""What is kept of a summary for how old the last look at the gauge is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AssumedMeal:
-    """A meal of the plan that the level counts as cooked, though nobody wrote it down."""
+    """A meal that the level counts as it usually is: nobody wrote it down, or its minutes cannot be right."""
 
     meal: str
     start_d: float
@@ -31,7 +31,7 @@ class StorageOutlook:
 
     `days_left` runs to the first planned meal that is cooked and that the holder cannot carry whole. It is empty when
     it stands at its reserve, full when it holds all it can. No mark is the median over paths. `assumed_meals` are those
-    since the last look that the level counts as cooked; `shorter` is the summary in fewer words.
+    since the last look that the level counts as they usually are; `shorter` is the summary in fewer words.
     """
 
     level_pct: float
@@ -90,8 +90,8 @@ def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
         full_at_q10_d=told.when_d("full", times_d["full"], 0.1),
         horizon_d=float(told.edges_d[-1]) - now_d,
         assumed_meals=tuple(AssumedMeal(meal=one.meal, start_d=one.start_d) for one in told.assumed),
-        summary=_summary(told.assumed, flame_min, likely + sooner),
-        shorter=_summary(told.assumed, flame_min, f"{likely}."),
+        summary=fitting(_summaries(told.assumed, flame_min, likely + sooner)),
+        shorter=fitting(_summaries(told.assumed, flame_min, f"{likely}."), LONGEST_SUMMARY - LEFT_FOR_AGE),
     )
 
 
@@ -116,19 +116,44 @@ def _left_d(told: Reckoning, event: str, times_d: Mapping[str, Floats], q: float
     return None if when_d is None else when_d - float(told.edges_d[0])
 
 
-def _summary(assumed: Sequence[Serving], flame_min: float, lacking: str) -> str:
-    """What is there, what that rests on and what is to come; meals are counted where their names leave no room."""
+def _summaries(assumed: Sequence[Serving], flame_min: float, lacking: str) -> list[str]:
+    """What is there, what that rests on and what is to come, the longest wording first."""
     gas = f"Gas for {flame_min:.0f} min of full flame"
     if not assumed:
-        return f"{gas} is in the holder{lacking}"
-    many, names = len(assumed) > 1, [one.meal for one in assumed]
-    counted = f"{len(names)} meals" if many else "a meal"
-    known = " and ".join(names) if len(set(names)) == len(names) <= MOST_NAMED else counted
-    found = [
-        f"{gas}, counting {meals} as cooked (read the gauge or log {'them' if many else 'it'}){lacking}"
-        for meals in (known, counted)
+        return [f"{gas} is in the holder{lacking}"]
+    return [f"{gas}, counting {meals}{lacking}" for meals in _counting(assumed)]
+
+
+def _counting(assumed: Sequence[Serving]) -> list[str]:
+    """Which meals count as they usually are and what to do about them; counted where their names leave no room."""
+    missing, wrong = ([one.meal for one in assumed if (one.overstated > 1.0) == said] for said in (False, True))
+    words = [(known(missing), known(wrong)) for known in (_named, _counted)]
+    if not wrong:
+        return [f"{meals} as cooked (read the gauge or log {_them(missing)})" for meals, _ in words]
+    its = "its" if len(wrong) == 1 else "their"
+    if not missing:
+        usual = [f"{meals} as usual ({its} minutes cannot be right: mend them)" for _, meals in words]
+        return [*usual, f"{_counted(wrong)} as usual (mend {its} minutes)"]
+    return [
+        *(
+            f"{meals} as cooked (log {_them(missing)}) and {others} as usual (mend {its} minutes)"
+            for meals, others in words
+        ),
+        f"{_counted(assumed)} as usual (read the gauge, mend the log)",
     ]
-    return found[len(found[0]) > LONGEST_SUMMARY]
+
+
+def _named(meals: Sequence[str]) -> str:
+    known = " and ".join("other cooking" if meal == UNPLANNED else meal for meal in meals)
+    return known if len(set(meals)) == len(meals) <= MOST_NAMED else _counted(meals)
+
+
+def _counted(meals: Sequence[object]) -> str:
+    return "a meal" if len(meals) == 1 else f"{len(meals)} meals"
+
+
+def _them(meals: Sequence[str]) -> str:
+    return "it" if len(meals) == 1 else "them"
 
 
 def _lacking(told: Reckoning, left_d: float | None, early_d: float | None) -> tuple[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -21,17 +21,31 @@ SPIKE_GAUGE_ERRORS = 6.0
 SMALLEST_COUNTER_M3 = 1000.0  # no gas meter has fewer digits
 NEARLY_OVER = 0.9  # a counter past this share of its range that then reads near zero ran over
 LONGEST_COOKING_MIN = 1440.0
+DOUBTED_TIMES = 4.0  # as wrong as other entries may be the gas of one whose minutes are not believed: half of it
 
 SetAside = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GasUse:
-    """Gas burned: spans during which it was drawn at a steady rate, each shape (spans,). [d, d, sm3]"""
+    """Gas burned: spans during which it was drawn at a steady rate, each shape (spans,). [d, d, sm3]
+
+    `doubt` is how many times as wrong as an ordinary entry's each may be; left out, it is 1.
+    """
 
     start_d: Floats
     end_d: Floats
     used_sm3: Floats
+    doubt: Floats = field(default_factory=lambda: np.empty(0))
+
+    def __post_init__(self) -> None:
+        if not len(self.doubt):
+            object.__setattr__(self, "doubt", np.ones(len(self.used_sm3)))
+
+    @property
+    def squares(self) -> Floats:
+        """Squares of single uses, a doubtful one's as large as its error makes it. [sm3²]"""
+        return np.asarray((self.used_sm3 * self.doubt) ** 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,10 +53,10 @@ class Intervals:
     """Spans between two successive looks at a gauge or meter, in order of their end; every column (intervals,).
 
     `change_sm3` is the rise of the holder, or what passed the outlet meter; `made = change + used` but for what was
-    vented. `use_squares` sums the squares of single uses [sm3²]. `start_sm3` and `end_sm3` are the levels as the gauge
-    showed them and `capacity_sm3` what the holder could have held at the end. `ends_full` and `vented` mark spans that
-    give only a lower bound. `outlet` marks spans of the outlet meter, which know neither level nor use. `end_id` names
-    the reading that ends the span and `end_sure` says whether whoever took it stands by it.
+    vented. `use_squares` sums the `squares` of single uses [sm3²]. `start_sm3` and `end_sm3` are the levels as the
+    gauge showed them and `capacity_sm3` what the holder could have held at the end. `ends_full` and `vented` mark spans
+    that give only a lower bound. `outlet` marks spans of the outlet meter, which know neither level nor use. `end_id`
+    names the reading that ends the span and `end_sure` says whether whoever took it stands by it.
     """
 
     start_d: Floats
@@ -106,6 +120,7 @@ def cooked_gas(household: Household, cooking: Readings, air: AirTemperature) -> 
         start_d=cooking.time_d,
         end_d=cooking.time_d + cooking.value / MINUTES_PER_DAY,
         used_sm3=flow * flame * cooking.value / 60.0,
+        doubt=np.where(cooking.doubted, DOUBTED_TIMES, 1.0),
     )
 
 
@@ -179,9 +194,11 @@ def gas_use(household: Household, log: Log, air: AirTemperature, cooked: GasUse)
         np.append(cooked.start_d, metered.start_d[bare]),
         np.append(cooked.end_d, metered.end_d[bare]),
         np.append(cooked.used_sm3 * factor, metered.used_sm3[bare]),
+        np.append(np.where(inside, 1.0, cooked.doubt), np.ones(int(bare.sum()))),
     )
     order = np.argsort(parts[0], kind="stable")
-    return GasUse(start_d=parts[0][order], end_d=parts[1][order], used_sm3=parts[2][order])
+    start, end, used, doubt = (part[order] for part in parts)
+    return GasUse(start_d=start, end_d=end, used_sm3=used, doubt=doubt)
 
 
 def cumulated(use: GasUse, weights: Floats, time_d: Floats) -> Floats:
@@ -255,7 +272,7 @@ def _gauge_intervals(household: Household, log: Log, air: AirTemperature, use: G
         end_d=time[1:],
         change_sm3=np.diff(level),
         used_sm3=used_between(use, time),
-        use_squares=np.diff(cumulated(use, use.used_sm3**2, time)),
+        use_squares=np.diff(cumulated(use, use.squares, time)),
         start_sm3=level[:-1],
         end_sm3=level[1:],
         capacity_sm3=(holder.capacity_m3 * factor)[1:],

@@ -10,12 +10,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from models.calendar import local_date
-from models.diary import not_yet_logged
+from models.diary import not_yet_logged, serving_of
 from models.habits import Habits, unplanned_servings
 from models.log import Log, Readings
-from models.meals import LOGGED, MealPlan, Serving, servings
+from models.meals import LOGGED, UNPLANNED, MealPlan, Serving, servings
 from models.storage import Conditions, Timeline, Wanted, run_balance, spread
-from models.stove import SHORTEST_MIN, Burning, Dish, Stove
+from models.stove import SHORTEST_MIN, Burning, Dish, Stove, gas_of_cooking, planned_use, typical
 from models.units import MINUTES_PER_DAY, Floats
 
 LONGEST_D = 30.0  # an older reading tells nothing of today's level
@@ -83,6 +83,30 @@ def assumed(plan: MealPlan, stove: Stove, past: Sequence[Serving]) -> tuple[Serv
     return tuple(one for one in whole if (one.meal, one.day) in told)
 
 
+def doubted(plan: MealPlan, log: Log, stove: Stove, *, between_d: tuple[float, float]) -> tuple[Serving, ...]:
+    """The meals between two moments whose logged minutes are not believed, as the plan has them, in order. [d]
+
+    Cooking outside the plan goes by the name it was logged under, or none.
+    """
+    since_d, now_d = between_d
+    cooking = log.of("cooking").between(since_d - LONGEST_COOKING_MIN / MINUTES_PER_DAY, now_d)
+    cooking = cooking.select(cooking.doubted)
+    if not len(cooking):
+        return ()
+    first, last = local_date(float(cooking.time_d[0]) - 1.0, plan.zone), local_date(now_d, plan.zone)
+    asked = servings(plan, first, (last - first).days + 1, stove)
+    found = np.full(len(cooking), -1)
+    if asked:
+        found = serving_of(cooking, gas_of_cooking(cooking, stove), asked, planned_use(asked, typical(stove)).sm3[0])
+    told = []
+    for row, index in enumerate(found.tolist()):
+        entry = _logged(cooking.select(slice(row, row + 1)), stove, plan.zone)
+        meal = replace(entry, meal=str(cooking.meal[row]) or UNPLANNED) if index < 0 else asked[index]
+        if _part(entry, since_d, now_d).part >= TELLING_PART:
+            told.append(replace(meal, overstated=entry.overstated))
+    return tuple(told)
+
+
 def still_on(plan: MealPlan, log: Log, stove: Stove, now_d: float) -> tuple[Serving, ...]:
     """The rest of what is on the stove now, by the log or, where it does not tell yet, by the plan."""
     rests = [_part(one, now_d, one.end_d) for one in _flames(plan, log, stove, now_d, now_d)]
@@ -112,13 +136,19 @@ def _logged(entry: Readings, stove: Stove, zone: ZoneInfo) -> Serving:
     start_d, flame, item = float(entry.time_d[0]), float(entry.flame_fraction[0]), str(entry.item[0])
     minutes = min(max(float(entry.value[0]), SHORTEST_MIN), LONGEST_COOKING_MIN)
     known = {burner.name for burner in stove.burners}
+    share = min(max(flame, LOWEST_FLAME), 1.0) if np.isfinite(flame) else 1.0
     dish = Dish(
         burner=item if item in known else stove.burners[0].name,
-        steps=(Burning(minutes=minutes, flame_fraction=flame if LOWEST_FLAME <= flame <= 1.0 else 1.0),),
+        steps=(Burning(minutes=minutes, flame_fraction=share),),
     )
-    end_d = start_d + minutes / MINUTES_PER_DAY
     return Serving(
-        meal=LOGGED, day=local_date(start_d, zone), start_d=start_d, end_d=end_d, dishes=(dish,), planned=False
+        meal=LOGGED,
+        day=local_date(start_d, zone),
+        start_d=start_d,
+        end_d=start_d + minutes / MINUTES_PER_DAY,
+        dishes=(dish,),
+        planned=False,
+        overstated=max(float(entry.written[0]) / minutes, 1.0) if entry.doubted[0] else 1.0,
     )
 
 

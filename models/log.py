@@ -48,7 +48,8 @@ class Readings:
 
     `value` is in the quantity's own unit, except `holder_level`, which is always the wet volume the
     gauge shows [m3]. A column that a quantity does not use holds NaN or an empty string. `sure` marks readings that
-    whoever took them stands by, against all appearances; left out, it is none.
+    whoever took them stands by, against all appearances; left out, it is none. `written` is what stands in the log
+    where `value` is another figure, because that one cannot be, and NaN elsewhere.
     """
 
     time_d: Floats = field(default_factory=_floats)
@@ -60,13 +61,21 @@ class Readings:
     from_c: Floats = field(default_factory=_floats)
     id: Strings = field(default_factory=_strings)
     sure: Bools = field(default_factory=_bools)
+    written: Floats = field(default_factory=_floats)
 
     def __post_init__(self) -> None:
         if not len(self.sure):
             object.__setattr__(self, "sure", np.zeros(len(self.time_d), dtype=bool))
+        if not len(self.written):
+            object.__setattr__(self, "written", np.full(len(self.time_d), np.nan))
 
     def __len__(self) -> int:
         return len(self.time_d)
+
+    @property
+    def doubted(self) -> Bools:
+        """Which of them are known to have been taken, but not what they should have said."""
+        return np.isfinite(self.written)
 
     def select(self, rows: Bools | npt.NDArray[np.intp] | slice) -> Readings:
         """The rows that a mask, an order or a slice keeps."""

@@ -119,7 +119,8 @@ class MealPlan:
 class Serving:
     """One meal on one day. `factor` multiplies what its dishes use; `planned` is false for use outside the plan.
 
-    `part` is how much of it falls into the time looked at: less than 1 where it had begun before.
+    `part` is how much of it falls into the time looked at: less than 1 where it had begun before. `overstated` is how
+    many times its gas was written down, where those minutes cannot be right, else 1.
     """
 
     meal: str
@@ -131,6 +132,7 @@ class Serving:
     movable: bool = False
     planned: bool = True
     part: float = 1.0
+    overstated: float = 1.0
 
     @property
     def key(self) -> tuple[str, float]:

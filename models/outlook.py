@@ -15,7 +15,7 @@ from models.gas import net_mj_per_sm3
 from models.habits import Habits, demand, learn_habits, unplanned_servings
 from models.household import Household
 from models.ledger import metered_use, standard_per_wet
-from models.level import JUST_NOW_D, assumed, cooked_since, level_now, looked_at_d, still_on
+from models.level import JUST_NOW_D, assumed, cooked_since, doubted, level_now, looked_at_d, still_on
 from models.log import Log
 from models.meals import MealPlan, Serving, servings
 from models.production.forecast import ProductionPaths, sample_paths
@@ -95,7 +95,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
     made = sample_paths(state, edges_d=edges, paths=paths, rng=draws.made)
     gas = household.gas
     methane = np.clip(gas.methane_fraction + gas.methane_sd * draws.methane.standard_normal(paths), *METHANE_RANGE)
-    cook, now_d = _cook(known, plan, methane, made.burned_ratio), known.as_of_d
+    cook = _cook(known, plan, methane, made.burned_ratio)
     read = bool(np.isfinite(made.level_time_d))
     return Outlook(
         household=household,
@@ -109,7 +109,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
         mj_per_sm3=net_mj_per_sm3(methane, gas.hydrogen_sulfide_ppm),
         supply=cook.supply(),
         told=_reckoning(known, made, edges, cook, draws) if read else None,
-        warnings=log_warnings(household, known.written, known.air, planned_lately(plan, cook.stove, now_d), now_d),
+        warnings=log_warnings(known, planned_lately(plan, cook.stove, known.as_of_d)),
     )
 
 
@@ -198,7 +198,7 @@ def _conditions(known: Record, per_wet: Floats) -> Conditions:
 def _level_sm3(
     known: Record, made: ProductionPaths, cook: _Cook, rng: np.random.Generator
 ) -> tuple[Floats, tuple[Serving, ...]]:
-    """Gas in the holder now, shape (paths,), and the meals that counts as cooked: the last look, rolled forward."""
+    """Gas in the holder now, shape (paths,): the last look, rolled forward; and the meals that rests on by habit."""
     now_d = known.as_of_d
     since_d = looked_at_d(made, now_d)
     if now_d - since_d < 2.0 * JUST_NOW_D:
@@ -209,7 +209,9 @@ def _level_sm3(
     per_wet = standard_per_wet(known.household, known.air, timeline.edges_d)
     conditions = replace(_conditions(known, per_wet), reserve_sm3=0.0)  # what was burned was burned
     level_sm3 = level_now(made, timeline, wanted=wanted, conditions=conditions, rng=rng)
-    return level_sm3, assumed(cook.plan, cook.stove, past)
+    unsure = doubted(cook.plan, known.log, cook.stove, between_d=(since_d, now_d))
+    counted = (*assumed(cook.plan, cook.stove, past), *unsure)
+    return level_sm3, tuple(sorted(counted, key=lambda one: one.start_d))
 
 
 def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook, draws: Draws) -> Reckoning:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
@@ -18,6 +18,9 @@ from models.units import Bools, Floats, Ints
 
 Verdict = Literal["gas", "tight", "backup"]
 MARGIN = 0.03  # odds must pass their limit by this much before what was said turns
+
+LONGEST_SUMMARY = 200  # characters
+MOST_NAMED = 2  # meals in one sentence; more are counted
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS: tuple[str, ...] = ("", "January", "February", "March", "April", "May", "June")
@@ -46,7 +49,8 @@ class Reckoning:
     heat of the gas and `flame_sm3_per_h` what the main burner takes at full flame, by path, shape (paths,) or scalar.
     `efficiency` is the share of the gas's heat that reaches the pans, shape (servings,) or scalar. `care_level` is
     the quantile that decisions are made on: 0.1 means right nine times in ten. `before` is what was last said.
-    `assumed` are meals before the start that the log does not tell of and the level counts as cooked, in order.
+    `assumed` are meals before the start that the level counts as they usually are, in order: the log does not tell of
+    them, or (`overstated`) its minutes cannot be right.
     """
 
     run: StorageRun
@@ -161,6 +165,11 @@ def in_words(day: date) -> str:
 def coming(days: float) -> str:
     """A number of days from now on as a cook says it, such as "the next 14 days"."""
     return "the next day" if round(days) == 1 else f"the next {days:.0f} days"
+
+
+def fitting(told: Sequence[str], longest: int = LONGEST_SUMMARY) -> str:
+    """The first of some wordings that is not too long, else the last."""
+    return next((one for one in told if len(one) <= longest), told[-1])
 
 
 def quantile(values: Floats, q: float) -> float:

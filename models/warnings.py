@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from models.calendar import local_date
-from models.cooking import PRODUCTION_TIMES_PRIOR, believed, most_sm3_per_d, slips
+from models.cooking import PRODUCTION_TIMES_PRIOR, most_sm3_per_d
 from models.household import Household
 from models.ledger import HIGHEST_FILL, GasUse, cooked_gas, gas_use, sound_cooking, standard_per_wet, used_between
 from models.log import Log, Readings
 from models.meals import MealPlan, Serving, servings
+from models.production.record import Record
+from models.reckoning import LONGEST_SUMMARY
 from models.stove import Stove
-from models.temperature import AirTemperature
 from models.units import HOURS_PER_DAY, Bools, Floats
 
-LONGEST_TEXT = 200
 WINDOW_D = 14.0
 STALE_D = 2.0
 FEWEST_LOOKS, MANY_LOOKS = 6, 10
@@ -50,15 +50,17 @@ class LogWarning:
 
     def __post_init__(self) -> None:
         for name in ("message", "look_first"):
-            if len(getattr(self, name)) > LONGEST_TEXT:
-                raise ValueError(f"{name} has {len(getattr(self, name))} characters, must have at most {LONGEST_TEXT}")
+            if len(getattr(self, name)) > LONGEST_SUMMARY:
+                raise ValueError(
+                    f"{name} has {len(getattr(self, name))} characters, must have at most {LONGEST_SUMMARY}"
+                )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Seen:
     """The log of the last fortnight, in the forms that the checks need.
 
-    `use` is what is believed of the cooking, `slips_d` are the moments of the entries that are not. [d]
+    `use` is what is believed of the cooking, `slips_d` are the moments of entries whose minutes are not. [d]
     """
 
     household: Household
@@ -89,21 +91,14 @@ def planned_lately(plan: MealPlan, stove: Stove, as_of_d: float) -> tuple[Servin
     return servings(plan, since, int(WINDOW_D) + 2, stove)
 
 
-def log_warnings(
-    household: Household, log: Log, air: AirTemperature, planned: Sequence[Serving], as_of_d: float
-) -> tuple[LogWarning, ...]:
+def log_warnings(known: Record, planned: Sequence[Serving]) -> tuple[LogWarning, ...]:
     """Look through the last fortnight of a log for what cannot be right.
 
     Parameters
     ----------
-    household : Household
-    log : Log
-        May run on past `as_of_d`: it is cut there.
-    air : AirTemperature
+    known : Record
     planned : sequence of Serving
         Servings planned in the fortnight, for the clock; none switches that check off.
-    as_of_d : float
-        Now. [d]
 
     Returns
     -------
@@ -111,22 +106,21 @@ def log_warnings(
         At most one of each code: `stale_readings`, `level_unit`, `gauge_stuck`, `no_cooking_logged`,
         `minutes_too_many`, `clock_off`.
     """
-    log = log.until(as_of_d)
-    looks = log.of("holder_level").between(as_of_d - WINDOW_D, np.inf)
+    household, air, as_of_d = known.household, known.air, known.as_of_d
+    looks = known.log.of("holder_level").between(as_of_d - WINDOW_D, np.inf)
     factor = standard_per_wet(household, air, looks.time_d)
     error = household.holder.level_error_fraction * household.holder.capacity_m3 * factor
-    sound = believed(household, log, air)[0]
-    slips_d = log.of("cooking").time_d[slips(household, log, air)]
+    lately = known.log.of("cooking").between(as_of_d - WINDOW_D, np.inf)
     seen = _Seen(
         household=household,
-        log=log,
+        log=known.written,
         planned=planned,
         as_of_d=as_of_d,
         looks=looks,
         level_sm3=looks.value * factor,
         error_sm3=error,
-        use=gas_use(household, sound, air, cooked_gas(household, sound_cooking(sound), air)),
-        slips_d=slips_d[slips_d >= as_of_d - WINDOW_D],
+        use=gas_use(household, known.log, air, cooked_gas(household, sound_cooking(known.log), air)),
+        slips_d=lately.time_d[lately.doubted],
     )
     return tuple(found for check in CHECKS for found in check(seen))
 
@@ -215,19 +209,29 @@ def _does_not_fill(seen: _Seen, rows: Bools) -> bool:
 
 
 def _too_many_minutes(seen: _Seen) -> Iterator[LogWarning]:
-    found = list(_burned_too_fast(seen))
-    if found or not len(seen.slips_d):
+    found, slips = list(_burned_too_fast(seen)), len(seen.slips_d)
+    if not slips:
         yield from found
         return
-    entries = "An entry" if len(seen.slips_d) == 1 else f"{len(seen.slips_d)} entries"
-    yield LogWarning(
-        code="minutes_too_many",
-        since_d=float(seen.slips_d[0]),
-        message=f"{entries} of cooking would take more gas than a holder of {seen.household.holder.capacity_m3:g} m3 "
-        "and the digester could have given, and is left out of every answer.",
-        look_first="The minutes of what GET /days lists under set_aside: a figure ten times too large? Then the flame, "
-        "and the burner and the holder as described.",
-    )
+    entries = "An entry" if slips == 1 else f"{slips} entries"
+    for fast in found:  # one warning that tells of both
+        yield replace(
+            fast,
+            since_d=min(fast.since_d, float(seen.slips_d[0])),
+            message=f"{fast.message} {entries} besides cannot have been.",
+            look_first="What GET /days lists under set_aside, then the other cooking minutes: ten times too large, or "
+            "seconds for minutes? Then the burner's rating.",
+        )
+    if not found:
+        yield LogWarning(
+            code="minutes_too_many",
+            since_d=float(seen.slips_d[0]),
+            message=f"{entries} of cooking would take more gas than a holder of "
+            f"{seen.household.holder.capacity_m3:g} m3 and the digester could have given; the usual minutes are "
+            "counted instead.",
+            look_first="The minutes of what GET /days lists under set_aside: a figure ten times too large? Then the "
+            "flame, and the burner and the holder as described.",
+        )
 
 
 def _burned_too_fast(seen: _Seen) -> Iterator[LogWarning]:

@@ -22,6 +22,7 @@ from models.ledger import (
     standard_per_wet,
 )
 from models.log import Log, Readings
+from models.meals import MealPlan
 from models.temperature import AirTemperature, PostedWeather, air_temperature, daily_mean, extraterrestrial_mj_per_m2_d
 from models.units import Floats
 
@@ -33,7 +34,8 @@ LONGEST_LOG_D = 12 * 366
 class Record:
     """A household and its log up to a moment.
 
-    `log` is what is believed of all that was `written`; `slips` are the entries of cooking that cannot have been.
+    `log` is what is believed of all that was `written`; `slips` are the entries of cooking whose minutes cannot have
+    been: it holds them with what their meals usually take.
     `edges_d` are the household's midnights from `day0` (well before the first reading) to the end of the day that
     holds `as_of_d`. [d] `air_c` and `sun_mj_per_m2_d` are that span's daily air temperature and radiation above the
     atmosphere, shape (days,).
@@ -86,7 +88,9 @@ def _first_reading_d(log: Log, as_of_d: float) -> float:
     return float(np.clip(min(starts, default=as_of_d), as_of_d - LONGEST_LOG_D, as_of_d))
 
 
-def record(household: Household, log: Log, posted: PostedWeather | None, as_of: float) -> Record:
+def record(
+    household: Household, log: Log, posted: PostedWeather | None, as_of: float, plan: MealPlan | None = None
+) -> Record:
     """What was known at a moment.
 
     Parameters
@@ -98,13 +102,15 @@ def record(household: Household, log: Log, posted: PostedWeather | None, as_of: 
         Daily weather the household posted.
     as_of : float
         The moment. [d]
+    plan : MealPlan, optional
+        What the household means to cook: it says what a meal took whose logged minutes cannot have been.
     """
     written = log.until(as_of)
     zone = household.zone
     day0 = local_date(_first_reading_d(written, as_of), zone) - timedelta(days=WARM_UP_D)
     edges = local_midnights(day0, (local_date(as_of, zone) - day0).days + 1, zone)
     air = air_temperature(household.site, written.of("ambient_temperature"), posted, as_of, zone=zone)
-    log, slips = believed(household, written, air)
+    log, slips = believed(household, written, air, plan)
     return Record(
         household=household,
         log=log,

@@ -144,7 +144,7 @@ def _warnings(standing: Situation, known: Record, zone: ZoneInfo) -> Iterator[Ro
         supply=household.supply(household.gas.methane_fraction, USUAL_AIR_C),
     )
     planned = planned_lately(standing.plan, stove, standing.as_of_d)
-    for one in log_warnings(household, standing.log, known.air, planned, standing.as_of_d):
+    for one in log_warnings(known, planned):
         yield {
             "code": one.code,
             "since": from_days(one.since_d).astimezone(zone),

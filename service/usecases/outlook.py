@@ -284,7 +284,7 @@ def _said(outlook: Outlook, before: Said) -> Said:
 
 def learnt_from(standing: Situation) -> Learnt:
     """What a household's log teaches, as it stands."""
-    known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
+    known = record(standing.household, standing.log, standing.posted, standing.as_of_d, standing.plan)
     return Learnt(standing=standing, known=known, now=state(known, standing.fitted))
 
 

@@ -46,10 +46,11 @@ def refit(name: str, as_of: datetime, *, homes: Homes, logs: Logs, fits: FitShel
 
 
 def _fitted(standing: Situation, *, fits: FitShelf, now: datetime) -> Refit:
-    known = record(standing.household, standing.log, standing.posted, standing.as_of_d)
+    household, log, plan = standing.household, standing.log, standing.plan
+    known = record(household, log, standing.posted, standing.as_of_d, plan)
     old = standing.fitted
     if old is not None:
-        held_back = record(standing.household, standing.log, standing.posted, standing.as_of_d - HELD_BACK_D)
+        held_back = record(household, log, standing.posted, standing.as_of_d - HELD_BACK_D, plan)
         if not no_worse(known, standing.posted, candidate=fit(held_back, start=old), old=old):
             return Refit(outcome="kept", message="a new fit forecasts the held-back fortnight worse; the old one stays")
     new = fit(known, start=old)

@@ -128,18 +128,43 @@ def test_meals_that_the_level_counts_as_cooked_are_named(reckon: Reckon, at_hour
         )
 
 
+def test_meals_whose_minutes_cannot_be_right_are_to_be_mended_and_not_logged_again(
+    reckon: Reckon, at_hour: Cook
+) -> None:
+    told = reckon([0.5], [0.0], [at_hour(19.0), at_hour(43.0)], hours=96.0)
+    breakfast, lunch = at_hour(-17.0, "breakfast"), replace(at_hour(-12.0, "lunch"), overstated=10.0)
+    other = replace(at_hour(-10.0, "unplanned"), overstated=4.0)
+    gas, lacks = "Gas for 50 min of full flame", "; a meal first lacks gas on Tuesday 3 March."
+
+    one = of(replace(told, assumed=(lunch,)))
+    assert one.assumed_meals == (AssumedMeal(meal="lunch", start_d=lunch.start_d),)
+    assert one.summary == f"{gas}, counting lunch as usual (its minutes cannot be right: mend them){lacks}"
+    two = of(replace(told, assumed=(lunch, other)))
+    assert "counting lunch and other cooking as usual (their minutes cannot be right: mend them)" in two.summary
+    both = of(replace(told, assumed=(breakfast, lunch)))
+    assert both.summary == f"{gas}, counting breakfast as cooked (log it) and lunch as usual (mend its minutes){lacks}"
+    assert [meal.meal for meal in both.assumed_meals] == ["breakfast", "lunch"]
+
+
 @pytest.mark.parametrize("name", ["breakfast", "m" * 100], ids=["short", "long"])
+@pytest.mark.parametrize("wrong", [0, 1, 2], ids=["none wrong", "all wrong", "every other wrong"])
 @pytest.mark.parametrize("count", [0, 1, 2, 120])
 @pytest.mark.parametrize("starts", [[0.2, 0.2, *[0.8] * 8], [0.2, 0.2, *[1.0] * 8], [1.0] * 10], ids=str)
 def test_the_summary_fits_its_line_whatever_it_rests_on(
-    reckon: Reckon, at_hour: Cook, starts: list[float], count: int, name: str
+    reckon: Reckon, at_hour: Cook, starts: list[float], count: int, wrong: int, name: str
 ) -> None:
     """The longest day and month there are, hours of flame, names that leave no room, and the gauge's age before it."""
     usual = at_hour(19.0)
     meals = [replace(usual, start_d=usual.start_d + day, end_d=usual.end_d + day) for day in (205.0, 212.0)]
     told = reckon(starts, np.zeros(10), meals, need_sm3=0.5, hours=24.0 * 214.0)
     before = tuple(
-        replace(usual, meal=name if k % 2 else "lunch", start_d=usual.start_d - k) for k in range(count, 0, -1)
+        replace(
+            usual,
+            meal=name if k % 2 else "lunch",
+            start_d=usual.start_d - k,
+            overstated=10.0 if wrong and k % wrong == 0 else 1.0,
+        )
+        for k in range(count, 0, -1)
     )
     outlook = of(replace(told, assumed=before, flame_sm3_per_h=np.asarray(0.005)))
 
@@ -147,7 +172,8 @@ def test_the_summary_fits_its_line_whatever_it_rests_on(
     assert len("Gauge last read 100 days ago: read it again. ") + len(outlook.shorter) <= 200
     if starts[0] < 1.0:
         assert "Wednesday 23 September" in outlook.summary
-    assert ("as cooked" in outlook.summary) == ("as cooked" in outlook.shorter) == (count > 0)
+    assert ("counting" in outlook.summary) == ("counting" in outlook.shorter) == (count > 0)
+    assert ("mend" in outlook.summary) == ("mend" in outlook.shorter) == any(one.overstated > 1.0 for one in before)
 
 
 def test_the_summary_fits_its_line(reckon: Reckon, at_hour: Cook) -> None:

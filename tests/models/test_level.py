@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from models.habits import Habits, MealHabit, demand
-from models.level import assumed, cooked_since, level_now, looked_at_d, still_on
+from models.level import assumed, cooked_since, doubted, level_now, looked_at_d, still_on
 from models.log import Log
 from models.meals import Meal, MealPlan
 from models.storage import Conditions, Wanted, lay_timeline
@@ -145,6 +145,25 @@ def test_meals_counted_as_cooked_are_named_as_the_plan_has_them(
 
     assert [one.meal for one in found] == names
     assert {round((one.start_d - MIDNIGHT_D) * 24.0, 6) % 24.0 for one in found} <= {12.0, 19.0}
+
+
+def test_of_meals_whose_minutes_are_not_believed_the_plan_s_names_are_told(
+    plan: MealPlan, stove: Stove, logged: Logged
+) -> None:
+    """Three hundred minutes were written of each: a dinner before the look, a nameless lunch, jam, and a late tea."""
+    log = logged(
+        ("cooking", -5.0, 30.0), ("cooking", 12.5, 30.0), ("cooking", 15.5, 20.0, "jam"), ("cooking", 23.0, 10.0)
+    )  # fmt: skip
+    cooking = log.of("cooking")
+    slips = Log(by_quantity={"cooking": replace(cooking, written=np.full(4, 300.0))})
+    between_d = (MIDNIGHT_D + 6.0 / 24.0, MIDNIGHT_D + 1.0)
+    found = doubted(plan, slips, stove, between_d=between_d)
+
+    assert [(one.meal, one.overstated) for one in found] == [("lunch", 10.0), ("jam", 15.0), ("unplanned", 30.0)]
+    assert [round((one.start_d - MIDNIGHT_D) * 24.0, 6) for one in found] == [12.0, 15.5, 23.0]
+    assert doubted(plan, log, stove, between_d=between_d) == ()
+    none = MealPlan(zone=plan.zone)
+    assert [one.meal for one in doubted(none, slips, stove, between_d=between_d)] == ["unplanned", "jam", "unplanned"]
 
 
 def test_what_is_on_is_split_between_the_level_now_and_what_is_to_come(

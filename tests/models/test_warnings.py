@@ -10,8 +10,8 @@ from models.calendar import midnight
 from models.cooking import most_sm3_per_d
 from models.log import Log, Readings
 from models.meals import servings
+from models.production.record import record
 from models.stove import Stove
-from models.temperature import air_temperature
 from models.warnings import LogWarning, log_warnings
 from service.demo.reading import household_of, log_of, plan_of
 from service.demo.world import draw_world
@@ -33,11 +33,10 @@ class Home:
         home = self.household
         as_of_d = self.at(day) if as_of_d is None else as_of_d
         log = self.log if log is None else log
-        air = air_temperature(home.site, log.of("ambient_temperature"), None, as_of_d, zone=home.zone)
         supply = home.supply(home.gas.methane_fraction, 15.0)
         stove = Stove(burners=home.burners, pans=home.pans, supply=supply)
         planned = servings(self.plan, self.world.truth.index[day] - timedelta(days=15), 16, stove)
-        return {found.code: found for found in log_warnings(home, log, air, planned, as_of_d)}
+        return {found.code: found for found in log_warnings(record(home, log, None, as_of_d, self.plan), planned)}
 
     def changed(self, quantity, change, since_d=-np.inf):
         """The log with a change made to the readings of one quantity from a moment on."""
@@ -101,6 +100,31 @@ def test_a_few_entries_that_cannot_have_been_are_noticed_as_long_as_they_are_rec
     assert found.since_d == slips[0]
     assert found.message.startswith("2 entries of cooking would take more gas than a holder of")
     assert "minutes_too_many" not in home.warnings(DAY + 21, log=log)
+
+
+def test_slips_among_minutes_that_are_all_too_many_are_counted():
+    """In a bag six times as large the tenfold entries pass one by one, but not two of ten days each."""
+    one = Home(1)
+    size = 6.0 * one.household.holder.capacity_m3
+    one.household = replace(
+        one.household, holder=replace(one.household.holder, capacity_m3=size, gauge_points=((0.0, 0.0), (100.0, size)))
+    )
+    begun = one.at(DAY) - 8.0
+    slips = one.log.of("cooking").between(begun, one.at(DAY)).time_d[[0, 3]]
+    fast = one.changed("cooking", lambda old: replace(old, value=10.0 * old.value), since_d=begun)
+    both = one.changed(
+        "cooking",
+        lambda old: replace(old, value=np.where(np.isin(old.time_d, slips), 14_400.0, 10.0 * old.value)),
+        since_d=begun,
+    )
+    alone, found = (one.warnings(log=log)["minutes_too_many"] for log in (fast, both))
+
+    assert alone.message.startswith("By the log")
+    assert "besides" not in alone.message
+    assert found.message.startswith("By the log")
+    assert found.message.endswith(" 2 entries besides cannot have been.")
+    assert found.since_d == slips[0]
+    assert "set_aside" in found.look_first
 
 
 def test_minutes_twice_too_many_are_left_to_the_model(home):
@@ -172,9 +196,8 @@ def test_a_clock_an_hour_off_is_noticed_from_when_it_changed(home, hours, word):
 
 def test_without_a_schedule_the_clock_is_not_judged(home):
     late = home.changed("cooking", lambda old: replace(old, time_d=old.time_d + 1.0 / 24.0))
-    air = air_temperature(home.household.site, Readings(), None, home.at(DAY))
 
-    assert log_warnings(home.household, late, air, (), home.at(DAY)) == ()
+    assert log_warnings(record(home.household, late, None, home.at(DAY)), ()) == ()
 
 
 @pytest.mark.parametrize("factor", [1000.0, 100.0, 0.1], ids=["litres as m3", "per cent as m3", "per cent as litres"])

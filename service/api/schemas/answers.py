@@ -99,9 +99,9 @@ class GasBudget(Stamp):
 
 
 class AssumedMeal(Schema):
-    """A planned meal since the last look at the gauge that is not in the log and counts as cooked."""
+    """A meal since the last look at the gauge that counts as it usually is, for want of an entry that can be right."""
 
-    meal = text("its name")
+    meal = text("its name; unplanned: cooking outside the plan, logged under no name")
     start = moment("when it was to start")
 
 
@@ -128,7 +128,8 @@ class StorageOutlook(Stamp):
     assumed_meals = many(
         AssumedMeal,
         "planned meals since the last look and the last entry of cooking: the level counts them as cooked, as likely "
-        "as they usually are; read the gauge, log them, or skip them by an override",
+        "as they usually are; read the gauge, log them, or skip them by an override. Also meals whose logged minutes "
+        "cannot be right: they count as usual; mend what /days lists under set_aside",
     )
     horizon_d = answer("d", "how far this looks: the rest of today and the whole days asked for", digits=2)
 
@@ -184,7 +185,7 @@ class Now(Stamp):
     days_until_backup = answer("d", "days until then", digits=2)
     order_by_date = day("last day to order backup fuel; null: the bottle lasts, or is not known", allow_none=True)
     next_venting_date = day("first day on which the full holder more likely than not vents", allow_none=True)
-    assumed_meals_count = whole("1", "meals since the last look that the level counts as cooked unlogged", 0, 10_000)
+    assumed_meals_count = whole("1", "meals since the last look that the level counts as they usually are", 0, 10_000)
     signs_count = whole("1", "warnings the log gives; /days lists them", 0, 1000, allow_none=True)
 
 

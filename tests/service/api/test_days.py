@@ -13,11 +13,12 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from models.cooking import TOO_MUCH_GAS
+from service.api.examples import DESCRIPTION
 from service.api.schemas.days import Ledger, LedgerDay
 from service.demo.world import World
 from service.usecases.days import COLUMNS
 from service.wiring import Wiring
-from tests.service.api.support import BASE, NOW, faults, reading, strict
+from tests.service.api.support import BASE, NOW, Clock, faults, reading, strict
 
 
 def ledger(client: FlaskClient, query: str = "") -> dict[str, Any]:
@@ -146,8 +147,73 @@ def test_cooking_no_holder_could_have_fed_is_set_aside_until_it_is_mended_or_sur
     sure = ledger(home)
     assert kept["id"] not in [one["reading"] for one in sure["set_aside"]]
     burned = [[day["burned_m3"] or 0.0 for day in one["days"]][-2] for one in (slip, mended, sure)]
-    assert burned[0] == 0.0
+    # the plan has a dinner of 35 minutes
+    assert burned[0] == pytest.approx(burned[1], rel=0.01)
     assert burned[2] > 5.0 * burned[1] > 0.5
+
+
+LUNCH = {"name": "lunch", "time": "12:00", "starts_on": "2026-01-01", "rrule": "FREQ=DAILY", "burner": "ring"}
+
+
+def told(client: FlaskClient, question: str) -> dict[str, Any]:
+    answer = client.get(f"{BASE}/{question}")
+    assert answer.status_code == 200, answer.get_data(as_text=True)
+    assert len(answer.get_json()["summary"]) <= 200
+    body: dict[str, Any] = answer.get_json()
+    return body
+
+
+def test_a_lunch_of_today_whose_minutes_cannot_be_right_was_cooked_all_the_same(
+    client: FlaskClient, clock: Clock
+) -> None:
+    """Twenty days of lunches of 35 minutes and a full log; today's is written as 350, and a tea after it."""
+    midnight = clock.now.replace(hour=0, minute=0)
+    clock.now = midnight + timedelta(hours=18.5)
+    assert client.put(BASE, json=DESCRIPTION | {"time_zone": "UTC"}).status_code == 201
+    assert client.post(f"{BASE}/meals", json=LUNCH | {"flame_min": 35}).status_code == 201
+    before = [midnight - timedelta(days=days) for days in range(20, -1, -1)]
+    looks = [reading("holder_level", 60, "%", day + timedelta(hours=6)) for day in before]
+    cooked = [reading("cooking", 35, "min", day + timedelta(hours=12), item="ring", meal="lunch") for day in before]
+    tea = reading("cooking", 5, "min", midnight + timedelta(hours=17), item="ring")
+    kept = client.post(f"{BASE}/readings", json=[*looks, *cooked, tea]).get_json()["readings"]
+    lunch = next(one for one in kept if one["taken_at"].startswith(f"{midnight.date()}T12"))
+    levels, days = {}, {}
+    for minutes in (35, 350, 440):
+        assert client.put(f"{BASE}/readings/{lunch['id']}", json=lunch | {"value": minutes}).status_code == 200
+        now, storage = told(client, "now"), told(client, "storage")
+        assert now["level_pct"] == storage["level_pct"]
+        assert now["flame_min"] == storage["flame_min"]
+        assert now["assumed_meals_count"] == len(storage["assumed_meals"]) == (minutes > 35)
+        levels[minutes] = (now["level_pct"], told(client, "gas-budget?date=tomorrow")["budget_q10_m3"])
+        days[minutes] = told(client, f"days?from={midnight.date()}")
+
+    assert levels[35] > levels[350] == levels[440]
+    assert levels[35][0] - levels[350][0] < 8.0  # the lunch is 23 % of the holder
+    assert days[350]["days"][0]["burned_m3"] == pytest.approx(days[35]["days"][0]["burned_m3"], rel=0.01)
+    assert days[350]["days"][0]["burned_error_m3"] > 1.3 * days[35]["days"][0]["burned_error_m3"]
+    assert days[350]["set_aside"] == [{"reading": lunch["id"], "why": TOO_MUCH_GAS}]
+    assert storage["assumed_meals"] == [{"meal": "lunch", "start": f"{midnight.date()}T12:00:00+00:00"}]
+    assert "counting lunch as usual (its minutes cannot be right: mend them)" in storage["summary"]
+
+
+def test_the_day_of_a_slip_reads_like_that_of_the_right_minutes(home: FlaskClient) -> None:
+    """Two days ago 35 minutes were logged as 350: what was made and burned then is that of the right log."""
+    looks = [reading("holder_level", 50, "%", NOW - timedelta(days=days, hours=2)) for days in range(12, -1, -1)]
+    cooked = [
+        reading("cooking", 35, "min", NOW - timedelta(days=days, hours=11), item="ring") for days in range(11, -1, -1)
+    ]
+    home.post(f"{BASE}/readings", json=looks)
+    kept = home.post(f"{BASE}/readings", json=cooked).get_json()["readings"][-3]
+    right = ledger(home)["days"]
+    home.put(f"{BASE}/readings/{kept['id']}", json=kept | {"value": 350})
+    slip = ledger(home)["days"]
+
+    assert [day["bound"] for day in slip] == [day["bound"] for day in right]
+    for name in ("made_m3", "burned_m3"):
+        told_right, told_slip = ([day[name] for day in one if day[name] is not None] for one in (right, slip))
+        assert told_slip == pytest.approx(told_right, rel=0.01)
+        errors = [[day[name.replace("_m3", "_error_m3")] or 0.0 for day in one] for one in (right, slip)]
+        assert max(after / before for before, after in zip(*errors, strict=True) if before) > 1.3
 
 
 def test_old_readings_are_warned_of(home: FlaskClient) -> None:
