@@ -29,7 +29,7 @@ FURTHER = ("water_l", "from_c", "sure", "id", "recorded_at")
 WHEN = ("date", "time")
 NEEDED = ("taken_at", "quantity", "value")
 
-_SPEC = re.compile(r"(?P<parts>[^@]+)(?:@(?P<time>[0-9]{1,2}:[0-9]{2}))?")
+_SPEC = re.compile(r"(?P<parts>[^@]+)(?:@(?P<time>(?:[01]?[0-9]|2[0-3]):[0-5][0-9]))?")
 _MOST_PARTS = 4
 
 

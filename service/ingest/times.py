@@ -104,7 +104,10 @@ def _joined(day: datetime, time_of_day: str) -> datetime:
         if not 1 <= hours <= _HOURS_PER_HALF_DAY:
             raise TimeRefused(f"{time_of_day!r} is no time of day; write 19:00")
         hours = hours % _HOURS_PER_HALF_DAY + (_HOURS_PER_HALF_DAY if half in "Pp" else 0)
-    return day.replace(hour=hours, minute=int(minute), second=int(second or 0))
+    try:
+        return day.replace(hour=hours, minute=int(minute), second=int(second or 0))
+    except ValueError as error:
+        raise TimeRefused(f"{time_of_day!r} is no time of day; write 19:00, 00:00 to 23:59") from error
 
 
 def _local(naive: datetime, zone: ZoneInfo, text: str) -> int:

@@ -150,6 +150,8 @@ def test_headings_of_the_long_form_may_be_called_otherwise() -> None:
         ("a,b", {"a": "date", "b": "level:%"}, "/columns/b", "'level:%' is not understood"),
         ("a,b", {"a": "date", "b": "feed:kg:x:y:z"}, "/columns/b", "is not understood"),
         ("a,b", {"a": "date", "b": "feed@8 o'clock"}, "/columns/b", "is not understood"),
+        ("a,b", {"a": "date", "b": "feed@25:30"}, "/columns/b", "is not understood"),
+        ("a,b", {"a": "date", "b": "feed@7:99"}, "/columns/b", "is not understood"),
         ("a,b", {"a": "date", "b": "date"}, "/columns/b", "two columns are mapped to date"),
         ("a,b", {"a": "date", "b": "taken_at"}, "/columns", "either taken_at, or date and time"),
         ("a,b", {"b": "feed"}, "/columns", "no column is mapped to taken_at or date"),
