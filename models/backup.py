@@ -211,5 +211,6 @@ def _stock(told: Reckoning, backup: Backup, needed: float, order_d: float | None
     if backup.on_hand_kg is None:
         return f"{need}."
     if order_d is None:
-        return f"{need}; the {backup.on_hand_kg:g} kg in the house will last."
+        horizon_d = told.edges_d[-1] - told.edges_d[0]
+        return f"{need}; the {backup.on_hand_kg:g} kg in the house will last {coming(horizon_d)}."
     return f"{need}; order by {told.plain_date(order_d)}."

@@ -35,7 +35,8 @@ def get_description(household: str) -> Response:
 def put_description(given: dict[str, Any], household: str) -> tuple[Response, int]:
     """Describe the household, or replace its description (If-Match with the ETag of what is replaced)."""
     document = Description().dump(given)
-    stored, created = usecase.describe(household, document, homes=wiring().homes, if_match=if_match())
+    wired = wiring()
+    stored, created = usecase.describe(household, document, homes=wired.homes, if_match=if_match(), now=wired.clock())
     return answered(dumped(stored.document), etag=stored.etag), 201 if created else 200
 
 

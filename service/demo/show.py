@@ -56,7 +56,7 @@ def show(settings: Settings, console: Console, *, serving: bool) -> None:
 
 def move_in(world: World, wired: Wiring, console: Console) -> None:
     """Describe the invented household and import its log, as a user would."""
-    describing.describe(NAME, world.description, homes=wired.homes, if_match=None)
+    describing.describe(NAME, world.description, homes=wired.homes, if_match=None, now=wired.clock())
     for meal in world.meals:
         describing.plan_meal(NAME, meal, homes=wired.homes, if_match=None)
     for number, override in enumerate(world.overrides):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any, Protocol
 
 from models.errors import ModelError
@@ -62,8 +63,12 @@ class Homes(Protocol):
         """Keep the posted forecast in place of the one before."""
 
 
-def describe(name: str, document: Document, *, homes: Homes, if_match: str | None) -> tuple[Stored, bool]:
+def describe(
+    name: str, document: Document, *, homes: Homes, if_match: str | None, now: datetime
+) -> tuple[Stored, bool]:
     """Keep a household's description, once the models have accepted it and every meal can still be cooked with it.
+
+    Backup fuel that is told without a time is there now; so is another amount told with the time of the one before.
 
     Raises
     ------
@@ -77,7 +82,19 @@ def describe(name: str, document: Document, *, homes: Homes, if_match: str | Non
         except DocumentError as error:
             message = f"meal {meal['name']!r} could not be cooked any more: {error}; change or delete the meal first"
             raise DocumentError(message, pointer=PARTS.get(error.pointer.rsplit("/", 1)[-1], "")) from error
-    return homes.put(name, document, if_match=if_match)
+    before = homes.get(name).document if homes.version(name) is not None else {}
+    return homes.put(name, _stock_dated(document, before, now), if_match=if_match)
+
+
+def _stock_dated(document: Document, before: Document, now: datetime) -> Document:
+    """The description with the moment at which the backup fuel was looked at, where an amount is told."""
+    told, old = (one.get("backup") or {} for one in (document, before))
+    if told.get("on_hand_kg") is None:
+        return document
+    known = told.get("on_hand_at") is not None
+    if known and (told["on_hand_at"] != old.get("on_hand_at") or told["on_hand_kg"] == old.get("on_hand_kg")):
+        return document
+    return {**document, "backup": {**told, "on_hand_at": now.replace(microsecond=0).isoformat()}}
 
 
 def plan_meal(name: str, document: Document, *, homes: Homes, if_match: str | None) -> tuple[Stored, bool]:

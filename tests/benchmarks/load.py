@@ -82,7 +82,7 @@ def move_all_in(wired: Wiring, count: int) -> None:
     world = demo_world(now)
     body = to_csv(world.readings).encode()
     for name in names(count):
-        describing.describe(name, world.description, homes=wired.homes, if_match=None)
+        describing.describe(name, world.description, homes=wired.homes, if_match=None, now=now)
         for meal in world.meals:
             describing.plan_meal(name, meal, homes=wired.homes, if_match=None)
         order = imports.Order()

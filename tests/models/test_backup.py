@@ -66,7 +66,7 @@ def test_a_bottle_that_lasts_needs_no_order(dry_week: Reckoning) -> None:
     outlook = of(dry_week, on_hand_kg=10.0)
 
     assert (outlook.bottle_empty_date, outlook.order_by_date) == (None, None)
-    assert outlook.summary.endswith("the 10 kg in the house will last.")
+    assert outlook.summary.endswith("the 10 kg in the house will last the next 7 days.")
 
 
 def test_a_bottle_nobody_knows_has_no_dates(dry_week: Reckoning) -> None:

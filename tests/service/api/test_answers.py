@@ -259,6 +259,24 @@ def test_the_bottle_holds_what_was_not_used_since_it_was_looked_at(client: Flask
     assert ask(client, "backup")["on_hand_kg"] == pytest.approx(0.2)
 
 
+def test_a_bottle_told_without_a_time_is_there_now_and_so_is_a_new_one(client: FlaskClient) -> None:
+    looked_at = (NOW - timedelta(days=2)).isoformat()
+    first = client.put(BASE, json=DESCRIPTION | {"backup": DESCRIPTION["backup"] | {"on_hand_kg": 3.0}})
+    document = first.get_json() | {"backup": first.get_json()["backup"] | {"on_hand_at": looked_at}}
+    said = client.put(BASE, json=document, headers={"If-Match": first.headers["ETag"]})
+    client.post(f"{BASE}/readings", json=reading("backup_used", 1.2, "kg", NOW - timedelta(days=1)))
+    left = ask(client, "backup")["on_hand_kg"]
+    painted = document | {"label": "An invented cottage, painted"}
+    again = client.put(BASE, json=painted, headers={"If-Match": said.headers["ETag"]})
+    kept = ask(client, "backup")["on_hand_kg"]
+    bought = document | {"backup": document["backup"] | {"on_hand_kg": 11.0}}
+    client.put(BASE, json=bought, headers={"If-Match": again.headers["ETag"]})
+
+    assert first.get_json()["backup"]["on_hand_at"] == NOW.isoformat()
+    assert left == kept == pytest.approx(1.8)
+    assert ask(client, "backup")["on_hand_kg"] == 11.0
+
+
 def test_a_warmer_forecast_makes_more_gas(home: FlaskClient) -> None:
     home.post(f"{BASE}/readings", json=reading("holder_level", 50, "%", NOW - timedelta(hours=9)))
     usual = ask(home, "forecast?days=10")["points"][-1]

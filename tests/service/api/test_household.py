@@ -9,7 +9,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from service.api.examples import DESCRIPTION, WEATHER
-from tests.service.api.support import BASE, faults
+from tests.service.api.support import BASE, NOW, faults
 
 
 def changed(**parts: Any) -> dict[str, Any]:
@@ -21,7 +21,8 @@ def test_a_description_comes_back_as_it_was_given(client: FlaskClient) -> None:
     read = client.get(BASE)
 
     assert created.status_code == 201
-    assert read.get_json() == DESCRIPTION
+    # but for the bottle, which is there since now where nothing else is told
+    assert read.get_json() == DESCRIPTION | {"backup": DESCRIPTION["backup"] | {"on_hand_at": NOW.isoformat()}}
     assert read.headers["ETag"] == created.headers["ETag"]
     assert read.headers["Cache-Control"] == "private, max-age=60"
 
@@ -46,8 +47,22 @@ def test_a_description_is_replaced_only_by_one_who_has_seen_it(home: FlaskClient
 
     assert home.put(BASE, json=moved).status_code == 428
     assert home.put(BASE, json=moved, headers={"If-Match": '"another"'}).status_code == 412
+    assert home.put(BASE, json=moved, headers={"If-Match": f'"another", W/{tag}'}).status_code == 412
+    assert home.put(BASE, json=moved, headers={"If-Match": '"*"'}).status_code == 412
     assert home.put(BASE, json=moved, headers={"If-Match": tag}).status_code == 200
     assert home.get(BASE).get_json()["care_level"] == 0.2
+
+
+def test_of_several_versions_that_one_has_seen_any_is_replaced(home: FlaskClient) -> None:
+    reading = f"{BASE}/readings/4be2e06b-6d52-4e0b-9c8c-3a86ad3a4a52"
+    home.put(reading, json={"taken_at": NOW.isoformat(), "quantity": "holder_level", "value": 50, "unit": "%"})
+    for path in (BASE, f"{BASE}/meals/dinner", reading):
+        there = home.get(path)
+        listed = {"If-Match": f'"another", {there.headers["ETag"]}'}
+
+        assert home.put(path, json=there.get_json(), headers=listed).status_code == 200
+        assert home.delete(path, headers={"If-Match": '"another", "a third"'}).status_code == 412
+    assert home.delete(reading, headers=listed).status_code == 204
 
 
 @pytest.mark.parametrize(
@@ -142,7 +157,11 @@ def test_a_missing_holder_is_named(vacant: FlaskClient) -> None:
         ({"site": DESCRIPTION["site"] | {"monthly_mean_c": [9] * 11}}, "/site/monthly_mean_c", "twelve temperatures"),
         ({"digesters": [{"name": "tank", "liquid_m3": 0.8}]}, "/digesters/0/usual_feed_kg_per_d", "is missing"),
         ({"backup": {"fuel": "moonshine"}}, "/backup/fuel", "must be one of lpg"),
-        ({"burners": [{"name": "ring", "rating": {"gauge_kpa": 1}}]}, "/burners/0/rating", "exactly one of"),
+        (
+            {"burners": [{"name": "ring", "rating": {"gauge_kpa": 1}}]},
+            "/burners/0/rating/heat_input_kw",
+            "exactly one of",
+        ),
         ({"burners": []}, "/burners", "is empty, must hold at least one"),
     ],
 )
