@@ -9,11 +9,10 @@ from datetime import date
 import numpy as np
 
 from models.backup import Backup, backup_amount
-from models.reckoning import Reckoning, Verdict, in_words, is_sure, quantile, verdict
+from models.reckoning import MOST_NAMED, Reckoning, Verdict, in_words, is_sure, quantile, verdict
 from models.units import Bools, Floats, Ints
 
 READY = "have the backup ready"
-MOST_NAMED = 2
 LONGEST_NAMES = 40
 """What a sentence of 200 characters leaves for the names of meals."""
 
@@ -84,16 +83,11 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup) -> GasBudget:
     OutOfRange
         A day beyond the balance, on field `date`.
     """
-    run = told.run
     first, last = told.span(day)
-    today = told.within_steps(first, last)
-    meals, earlier, until = _until_last_flame(told, day)
-    budget = run.burned_sm3[:, earlier].sum(axis=1) + run.vented_sm3[:, first:until].sum(axis=1)
-    budget = budget + run.usable_sm3()[:, until]
-    need = (run.wanted.need_sm3 * run.wanted.cooked)[:, earlier].sum(axis=1)
+    (meals, _, _), (budget, need) = _until_last_flame(told, day), _allowed_and_wanted_sm3(told, day)
     m3 = float(told.m3_per_sm3[first : last + 1].mean())
     flame_min, want_min = 60.0 * budget / told.flame_sm3_per_h, 60.0 * need / told.flame_sm3_per_h
-    vented_m3, lacking = told.vented_m3(first, last), backup_amount(told, backup)[:, today].sum(axis=1)
+    lacking = backup_amount(told, backup)[:, told.within_steps(first, last)].sum(axis=1)
     (probability, covered), outlooks = odds_covered(told, day), meal_outlooks(told, meals)
     return GasBudget(
         date=day,
@@ -101,25 +95,31 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup) -> GasBudget:
         end_d=float(told.edges_d[last]),
         holder_at_start_m3=told.level_m3(first, 0.5),
         reserve_m3=told.reserve_m3(first),
-        budget_m3=m3 * quantile(budget, 0.5),
-        budget_q10_m3=m3 * quantile(budget, 0.1),
-        budget_q90_m3=m3 * quantile(budget, 0.9),
-        budget_mj=quantile(budget * told.mj_per_sm3, 0.5),
-        budget_q10_mj=quantile(budget * told.mj_per_sm3, 0.1),
-        flame_min=quantile(flame_min, 0.5),
-        flame_q10_min=quantile(flame_min, 0.1),
-        need_m3=m3 * quantile(need, 0.5),
-        need_q90_m3=m3 * quantile(need, 0.9),
-        margin_q10_m3=m3 * quantile(budget - need, 0.1),
+        **_quantiles("budget{}_m3", budget, (0.5, 0.1, 0.9), times=m3),
+        **_quantiles("budget{}_mj", budget * told.mj_per_sm3, (0.5, 0.1)),
+        **_quantiles("flame{}_min", flame_min, (0.5, 0.1)),
+        **_quantiles("need{}_m3", need, (0.5, 0.9), times=m3),
+        **_quantiles("margin{}_m3", budget - need, (0.1,), times=m3),
         covered=covered,
         cover_probability=probability,
-        vented_m3=quantile(vented_m3, 0.5),
-        vented_q90_m3=quantile(vented_m3, 0.9),
+        **_quantiles("vented{}_m3", told.vented_m3(first, last), (0.5, 0.9)),
         meals=outlooks,
-        backup=quantile(lacking, 0.5),
-        backup_q90=quantile(lacking, 0.9),
+        **_quantiles("backup{}", lacking, (0.5, 0.9)),
         summary=_allowed(day, flame_min) + _wanted(outlooks, want_min, covered, probability),
     )
+
+
+def _allowed_and_wanted_sm3(told: Reckoning, day: date) -> tuple[Floats, Floats]:
+    """Gas that may be burned on a day and gas that its meals and teas will want, by path. [sm3]"""
+    run, (first, _), (_, earlier, until) = told.run, told.span(day), _until_last_flame(told, day)
+    budget = run.burned_sm3[:, earlier].sum(axis=1) + run.vented_sm3[:, first:until].sum(axis=1)
+    return budget + run.usable_sm3()[:, until], (run.wanted.need_sm3 * run.wanted.cooked)[:, earlier].sum(axis=1)
+
+
+def _quantiles(name: str, values: Floats, levels: Sequence[float], *, times: float = 1.0) -> dict[str, float]:
+    """Quantiles over paths under their names: the median's has no mark, and others stand before the unit."""
+    marks = ("" if level == 0.5 else f"_q{100.0 * level:.0f}" for level in levels)
+    return {name.format(mark): times * quantile(values, level) for mark, level in zip(marks, levels, strict=True)}
 
 
 def odds_covered(told: Reckoning, day: date) -> tuple[float, bool]:

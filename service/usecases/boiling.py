@@ -18,6 +18,7 @@ from models.iso6976 import mixture
 from models.moisture import atmosphere_pa
 from models.outlook import Outlook
 from models.pan import Kitchen, Pan
+from models.reckoning import fitting
 from models.stove import Stove
 from models.units import STANDARD_PRESSURE_PA
 from service.documents import PA_PER_KPA, rating_of
@@ -30,7 +31,6 @@ Asked = Mapping[str, Any]
 USUAL_PAN = Pan(name="usual pan", mass_kg=0.9)
 """What a household that describes no pan is taken to cook with."""
 USUAL_GAUGE_PA = 800.0
-LONGEST_SUMMARY = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,8 +197,7 @@ def _rule_note(found: BoilTime) -> str:
 
 def _summary(found: BoilTime, hob: Hob, water: str) -> str:
     """One sentence; names too long for it are left out."""
-    told = _sentence(found, f" on {hob.burner.name!r} in {hob.pan.name!r}", water)
-    return told if len(told) <= LONGEST_SUMMARY else _sentence(found, "", water)
+    return fitting([_sentence(found, where, water) for where in (f" on {hob.burner.name!r} in {hob.pan.name!r}", "")])
 
 
 def _sentence(found: BoilTime, where: str, water: str) -> str:

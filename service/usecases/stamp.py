@@ -9,13 +9,13 @@ from zoneinfo import ZoneInfo
 
 from models.calendar import from_days
 from models.outlook import Outlook
+from models.reckoning import fitting
 from service.usecases.outlook import Moment
 
 Reason = Literal["no_readings", "stale", "cold_start", "beyond_horizon"]
 
 OLD_READING_D = 2.0
 LOST_READING_D = 14.0
-LONGEST_SUMMARY = 200
 NEVER_READ = "The gauge was never read, so nobody knows what is in the holder; log a holder_level reading."
 
 
@@ -58,7 +58,7 @@ def _worded(outlook: Outlook, reason: Reason | None, summaries: Sequence[str]) -
         return NEVER_READ
     warning = f"Gauge last read {age_d(outlook):.0f} days ago: read it again." if reason == "stale" else ""
     told = [f"{warning} {one}".strip() for one in summaries]
-    return next((one for one in told if len(one) <= LONGEST_SUMMARY), warning or told[-1])
+    return fitting([*told, warning] if warning else told)
 
 
 def plain(value: object, zone: ZoneInfo) -> Any:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from models.errors import OutOfRange
 from models.meals import Serving
-from models.reckoning import Reckoning, coming, in_words, is_sure, time_quantile, verdict
+from models.reckoning import LONGEST_SUMMARY, Reckoning, coming, fitting, in_words, is_sure, time_quantile, verdict
 
 Reckon = Callable[..., Reckoning]
 
@@ -111,3 +111,10 @@ def test_dates_are_said_in_words() -> None:
 def test_care_beyond_reason_is_refused(care_level: float, reckon: Reckon) -> None:
     with pytest.raises(OutOfRange, match=r"care_level is .*, must be 0\.01 to 0\.5"):
         reckon([0.5], [0.0], care_level=care_level)
+
+
+def test_of_several_wordings_the_first_that_fits_is_told_and_else_the_last() -> None:
+    assert LONGEST_SUMMARY == 200  # as the contract has it
+    assert fitting(["a" * 201, "b" * 200, "c"]) == "b" * 200
+    assert fitting(["long", "short", "tiny"], 4) == "long"
+    assert fitting(["long", "short", "tiny"], 3) == "tiny"
