@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from datetime import datetime
 from http import HTTPStatus
 from typing import Any
@@ -13,6 +14,7 @@ from werkzeug.exceptions import BadRequest
 from service.api.fields import dumped
 from service.wiring import wiring
 
+ANY = "*"
 MAX_AGE_S = 60
 HOLDS_UNTIL = "kettlecast.holds_until"
 """Where a request says until when its answer may be given again as it is, if nothing is written meanwhile."""
@@ -59,9 +61,13 @@ def said_now(document: dict[str, Any]) -> Response:
 
 
 def if_match() -> str | None:
-    """The ETag a client wants to replace: its value, `*`, or none sent."""
+    """The ETags of which a client wants to replace whichever stands, with spaces between; `*`; or none sent."""
     header = request.headers.get("If-Match")
     if header is not None and not header.strip():
         raise BadRequest("If-Match is empty; send the ETag of what is replaced, or leave the header out")
-    # A weak tag never matches here (RFC 9110, 13.1.1): with its prefix kept it is no tag of ours.
-    return header.strip().strip('"') if header else None
+    if header is None:
+        return None
+    if request.if_match.star_tag:
+        return ANY
+    # A weak tag never matches here (RFC 9110, 13.1.1), and no tag of ours is a star or holds a space.
+    return " ".join(tag for tag in request.if_match if tag != ANY and not re.search(r"\s", tag))

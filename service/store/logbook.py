@@ -17,7 +17,7 @@ from service.store.columns import columns_of
 from service.store.database import Database
 from service.store.errors import Conflict, NotFound, PreconditionFailed
 from service.store.imports import ImportStore
-from service.store.rows import ANY, changed, household_id, moment, second_of, seconds
+from service.store.rows import changed, household_id, matches, moment, second_of, seconds
 from service.store.tables import reading, reading_before
 
 CONTENT = tuple(column for column in reading.c if column.name in {one.name for one in reading_before.c} - {"id"})
@@ -133,7 +133,7 @@ class LogStore:
         Conflict
             Another reading says the same quantity of the same item at the same second.
         PreconditionFailed
-            `if_match` is given and is not the ETag of what stands.
+            `if_match` is given and does not hold the ETag of what stands.
         """
         with self._database.write() as connection:
             owner = household_id(connection, name, hold=True)
@@ -244,7 +244,7 @@ def _double(row: Row[Any]) -> str:
 def _check(standing: Reading | None, if_match: str | None) -> None:
     if if_match is None:
         return
-    if standing is None or if_match not in (ANY, standing.etag):
+    if standing is None or not matches(if_match, standing.etag):
         raise PreconditionFailed("the reading is not the one you read before; read it again and repeat your change")
 
 

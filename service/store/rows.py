@@ -76,6 +76,11 @@ def changed(connection: Connection, name: str) -> int:
     return found
 
 
+def matches(if_match: str, etag: str) -> bool:
+    """Whether what has this ETag may be replaced: `if_match` names any, or some with spaces between."""
+    return if_match == ANY or etag in if_match.split()
+
+
 def check_etag(stored: str | None, if_match: str | None) -> None:
     """Refuse to replace a version that the client has not seen.
 
@@ -84,12 +89,12 @@ def check_etag(stored: str | None, if_match: str | None) -> None:
     PreconditionMissing
         Something is stored and `if_match` is None.
     PreconditionFailed
-        `if_match` is neither `*` nor the ETag stored; or nothing is stored.
+        `if_match` is neither `*` nor holds the ETag stored; or nothing is stored.
     """
     if if_match is None:
         if stored is not None:
             raise PreconditionMissing("it exists already; send If-Match with the ETag of the version to replace")
     elif stored is None:
         raise PreconditionFailed("If-Match was sent, but nothing is stored here")
-    elif if_match not in (ANY, stored):
+    elif not matches(if_match, stored):
         raise PreconditionFailed("it has changed since you read it; read it again and repeat your change")
