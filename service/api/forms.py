@@ -25,12 +25,13 @@ class Form:
 
 
 class Forms:
-    """A document has one of several forms, or none of them where it is `needless`."""
+    """A document has one of several forms, or none of them where it is `needless`; they say `what`."""
 
-    def __init__(self, *forms: Form, needless: bool = False) -> None:
+    def __init__(self, *forms: Form, what: str = "what is meant", needless: bool = False) -> None:
         self._told = forms
         self._forms = (Form(), *forms) if needless else forms
         self._needless = needless
+        self._what = what
         self._names = tuple(dict.fromkeys(name for form in forms for name in form.names))
 
     def check(self, fields: AbstractSet[str]) -> None:
@@ -48,7 +49,9 @@ class Forms:
             beside = [name for name in given if name in meant.names]
             surplus = next(name for name in given if name not in meant.names)
             raise ValidationError(f"one_way|cannot stand beside {_listed(beside)}; give {ways}", surplus)
-        raise ValidationError(f"form|must have {ways}")
+        missing = next(name for name in (begun or self._told)[0].needs if name not in given)
+        lacking = f"{_listed(given)} alone {'does' if len(given) == 1 else 'do'} not say" if given else "nothing says"
+        raise ValidationError(f"form|is missing; {lacking} {self._what}: give {ways}", missing)
 
     def schema(self, nullable: AbstractSet[str]) -> dict[str, Any]:
         """The same as JSON Schema: what no form names is left out, or null where it may be."""
@@ -69,9 +72,9 @@ def _listed(names: Sequence[str]) -> str:
     return f"{', '.join(others)} and {last}" if others else last
 
 
-def either(*names: str) -> Forms:
-    """Exactly one of these fields."""
-    return Forms(*map(Form, names))
+def either(*names: str, what: str) -> Forms:
+    """Exactly one of these fields, which say `what`."""
+    return Forms(*map(Form, names), what=what)
 
 
 def at_most_one(*names: str) -> Forms:

@@ -102,6 +102,7 @@ class Rating(Given):
             Form("heat_input_kw", "gas"),
             Form("gas_flow_l_per_h", "methane_pct", may=("gas",)),
             Form("injector_mm", may=("methane_pct", "gas")),
+            what="how the burner is rated",
         ),
     )
     heat_input_kw = number(
@@ -189,7 +190,7 @@ class Boil(Schema):
 class Step(Given):
     """One step of a dish: exactly one of boil, simmer_min, fry_min."""
 
-    forms = (either("boil", "simmer_min", "fry_min"),)
+    forms = (either("boil", "simmer_min", "fry_min", what="what this step does"),)
     boil = nested(Boil, "bring water to the boil")
     simmer_min = number("min", "hold the boil on the lowest flame that does", low=0.5, high=1440)
     fry_min = number("min", "at a given flame", low=0.5, high=1440)
@@ -207,7 +208,7 @@ class Dish(Given):
 class Meal(Given):
     """A recurring meal; what it burns is given as flame minutes on a burner, or as dishes."""
 
-    forms = (Forms(Form("burner", "flame_min", may=("flame_pct",)), Form("dishes")),)
+    forms = (Forms(Form("burner", "flame_min", may=("flame_pct",)), Form("dishes"), what="what this meal burns"),)
     name = a_name("its name", required=True)
     starts_on = day("the first day it may be cooked", required=True)
     time = clock_time("local time it starts", required=True)
@@ -232,7 +233,14 @@ class NamedMeal(Meal):
 class Override(Given):
     """A one-off change: one meal on one date, or an absence from a date to a date with every meal skipped."""
 
-    forms = (Forms(Form("date", "meal", "factor"), Form("date", "meal", "skip"), Form("from", "to")),)
+    forms = (
+        Forms(
+            Form("date", "meal", "factor"),
+            Form("date", "meal", "skip"),
+            Form("from", "to"),
+            what="what is to change",
+        ),
+    )
     id = a_name("its id, given by the server where left out")
     date = day("the day")
     meal = a_name("the meal")

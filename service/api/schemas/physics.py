@@ -148,7 +148,10 @@ class BurnerAsked(Schema):
 class BoilAsked(Methane):
     """A pan on a burner: the burner by its rating, or the heat input as it burns."""
 
-    forms = (either("burner", "heat_input_kw"), at_most_one("components", "methane_pct", "carbon_dioxide_pct"))
+    forms = (
+        either("burner", "heat_input_kw", what="what heats the pan"),
+        at_most_one("components", "methane_pct", "carbon_dioxide_pct"),
+    )
     components = nested(Components, "CH4 and CO2 by mole, summing to 1, instead of methane_pct", load_default=None)
     water_l = number("L", "water", low=0.05, high=100, required=True)
     from_c = number("Cel", "its temperature at the start", low=0, high=100, load_default=15.0)

@@ -22,7 +22,7 @@ from service.app import create_app
 from service.readings import RULES
 from service.settings import Settings
 from service.wiring import wire
-from tests.service.api.support import BASE, NOW
+from tests.service.api.support import BASE, NOW, faults
 
 RATED = {"rating": DESCRIPTION["burners"][0]["rating"]}
 TRIED: list[tuple[type[Schema], dict[str, Any], dict[str, Any]]] = [
@@ -63,6 +63,9 @@ TRIED: list[tuple[type[Schema], dict[str, Any], dict[str, Any]]] = [
     ),
 ]
 """Schemas whose fields exclude one another, what each needs anyhow, and fields to combine."""
+
+
+WARM = either("a", "b", what="what warms")
 
 
 @pytest.fixture(scope="module")
@@ -126,8 +129,8 @@ def test_a_reading_is_taken_by_both_or_by_none(contract: dict[str, Any], home: F
 @pytest.mark.parametrize(
     ("forms", "given", "says"),
     [
-        (either("a", "b"), set(), "must have exactly one of these: a; or b"),
-        (either("a", "b"), {"a", "b"}, "cannot stand beside a; give exactly one of these: a; or b"),
+        (WARM, set(), "is missing; nothing says what warms: give exactly one of these: a; or b"),
+        (WARM, {"a", "b"}, "cannot stand beside a; give exactly one of these: a; or b"),
         (at_most_one("a", "b", "c"), {"b", "c"}, "cannot stand beside b; give at most one of these: a; or b; or c"),
         (Forms(Form("a", "b"), Form("c")), {"b"}, "is missing; b says nothing without it"),
         (Forms(Form("a", "b", "c"), Form("d")), {"a", "b", "c", "d"}, "cannot stand beside a, b and c; give exactly"),
@@ -138,3 +141,47 @@ def test_what_is_no_form_is_told_with_the_way_out(forms: Forms, given: set[str],
         forms.check(given)
 
     assert says in str(refused.value.messages)
+
+
+BURNER = {"name": "ring", "efficiency_pct": 55}
+BARE_MEAL = {name: MEAL[name] for name in ("name", "starts_on", "time", "rrule")}
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "document", "pointer", "says"),
+    [
+        ("POST", "/v1/boil-time", {"water_l": 2}, "/burner", "nothing says what heats the pan"),
+        ("POST", f"{BASE}/meals", BARE_MEAL, "/burner", "nothing says what this meal burns"),
+        (
+            "PUT",
+            f"{BASE}/meals/dinner",
+            BARE_MEAL | {"dishes": [{"burner": "ring", "steps": [{}]}]},
+            "/dishes/0/steps/0/boil",
+            "nothing says what this step does",
+        ),
+        ("POST", f"{BASE}/overrides", {}, "/date", "nothing says what is to change"),
+        (
+            "POST",
+            f"{BASE}/overrides",
+            {"date": "2026-12-24", "meal": "dinner"},
+            "/factor",
+            "date and meal alone do not say what is to change",
+        ),
+        (
+            "PUT",
+            BASE,
+            DESCRIPTION | {"burners": [BURNER | {"rating": {"heat_input_kw": 2, "gauge_kpa": 0.8}}]},
+            "/burners/0/rating/methane_pct",
+            "heat_input_kw alone does not say how the burner is rated",
+        ),
+    ],
+)
+def test_a_refusal_says_what_of_and_points_at_the_first_field_that_is_missing(
+    home: FlaskClient, method: str, path: str, document: dict[str, Any], pointer: str, says: str
+) -> None:
+    answer = home.open(path, method=method, json=document, headers={"If-Match": "*"})
+    field = pointer.rsplit("/", 1)[-1]
+
+    assert answer.status_code == 400
+    assert list(faults(answer)) == [pointer]
+    assert faults(answer)[pointer].startswith(f"{field} is missing; {says}: give exactly one of these: ")

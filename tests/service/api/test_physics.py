@@ -179,9 +179,13 @@ def test_a_burner_may_be_rated_by_its_flow_or_its_bore(
 @pytest.mark.parametrize(
     ("rating", "pointer", "message"),
     [
-        ({}, "/burner/rating", f"rating must have {RATINGS}"),
+        ({}, "/burner/rating/heat_input_kw", f"nothing says how the burner is rated: give {RATINGS}"),
         ({"heat_input_kw": 2, "injector_mm": 1}, "/burner/rating/injector_mm", "cannot stand beside heat_input_kw"),
-        ({"heat_input_kw": 2}, "/burner/rating", f"rating must have {RATINGS}"),
+        (
+            {"heat_input_kw": 2},
+            "/burner/rating/methane_pct",
+            f"heat_input_kw alone does not say how the burner is rated: give {RATINGS}",
+        ),
         ({"heat_input_kw": 2, "gas": "G20", "methane_pct": 60}, "/burner/rating/gas", f"methane_pct; give {RATINGS}"),
         ({"gas_flow_l_per_h": 400}, "/burner/rating/methane_pct", "gas_flow_l_per_h says nothing without it"),
     ],
@@ -268,7 +272,7 @@ def test_an_absorption_test_will_do_for_the_gas(vacant: FlaskClient) -> None:
 @pytest.mark.parametrize(
     ("asked", "status", "pointer"),
     [
-        ({"water_l": 2}, 400, ""),
+        ({"water_l": 2}, 400, "/burner"),
         ({"burner": RATED}, 400, "/water_l"),
         ({"water_l": 0.01, "burner": RATED}, 400, "/water_l"),
         ({"water_l": 101, "burner": RATED}, 400, "/water_l"),
