@@ -8,8 +8,8 @@ import click
 from rich.console import Console
 from rich.table import Table
 
-from service.api.fields import NAME_RULE, is_name
 from service.api.guard import token_hash
+from service.api.naming import NAME_RULE, is_name
 from service.settings import Settings
 from service.wiring import Wiring, wire
 

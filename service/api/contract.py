@@ -17,9 +17,10 @@ from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 from werkzeug.routing import BaseConverter
 
-from service.api.fields import NAME, NAMED, Schema, fields, many, text, whole
+from service.api.fields import Schema, fields, many, text, whole
 from service.api.illustrations import illustrate, parameters_of
 from service.api.links import link
+from service.api.naming import NAME, NAME_PATTERN, NAME_RULE, NAMED
 from service.api.shortening import LONGEST_INSTANCE, LONGEST_TEXT
 
 TITLE = "Kettlecast"
@@ -30,12 +31,19 @@ BEARER = {
     "description": "a token of `kettlecast token make`; needed once one was made, or where others reach the server",
 }
 
+NAME_SCHEMA = {
+    "type": "string",
+    **NAME,
+    "description": f"{NAME_RULE}; beyond the first 65,536 characters of Unicode none counts as either",
+    "x-ucum": "{text}",
+    "examples": ["home"],
+}
 UUIDS = {"reading_id": {"format": "uuid"}, "import_id": {"format": "uuid"}}
 """Parts of a path that are ids of the log."""
 IF_MATCH = {
     "in": "header",
     "name": "If-Match",
-    "description": "the ETag of what is replaced or deleted, as it was last read; another version is left as it is",
+    "description": "the ETag of what is replaced or deleted, as last read, or several, or *; another version is left as it is",
     "schema": {"type": "string", "minLength": 1, "pattern": r"\S", "x-ucum": "{text}"},
     "example": '"5f3c1b0a9d8e7f60123456789abcdef0"',
 }
@@ -172,4 +180,18 @@ def contract_of(api: Api) -> dict[str, Any]:
     for parameter in parameters_of(document):
         if parameter["in"] == "path":
             parameter["schema"].update(NAME if parameter["name"] in NAMED else UUIDS.get(parameter["name"], {}))
+    document = _names_once(document)
+    document["components"]["schemas"]["Name"] = NAME_SCHEMA
     return document
+
+
+def _names_once(part: Any) -> Any:
+    """A part of a document that refers to the one schema of a name wherever there is one: its expression is long."""
+    if isinstance(part, list):
+        return [_names_once(one) for one in part]
+    if not isinstance(part, dict):
+        return part
+    if part.get("pattern") == NAME_PATTERN:
+        others = {keyword: told for keyword, told in part.items() if keyword not in ("type", *NAME)}
+        return others | {"$ref": "#/components/schemas/Name"}
+    return {keyword: _names_once(told) for keyword, told in part.items()}

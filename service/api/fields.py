@@ -14,6 +14,7 @@ from marshmallow import Schema as MarshmallowSchema
 from marshmallow.exceptions import ValidationError
 
 from service.api.forms import Forms
+from service.api.naming import NAME, NAME_RULE, is_name
 
 PASTED_OFFSET = re.compile(r"T\S+ \d\d:?\d\d$")
 MESSAGES = {
@@ -23,18 +24,6 @@ MESSAGES = {
 }
 FIRST_YEAR, LAST_YEAR = 1990, 2200
 """Years in which a digester may be cooked with; outside of them calendars and time zones run out."""
-LONGEST_NAME = 64
-NAME_RULE = "1 to 64 letters, digits, spaces or . ' - _ and begin with a letter or digit"
-BEYOND = r"\x7b-\xa9\xab-\xb4\xb6-\xb9\xbb-\xbf\xd7\xf7\u061c\u180e\u2000-\u2bff\u3000\ue000-\uf8ff\ufeff\ufff0-\uffff"
-"""Signs, spaces and what has no shape, beyond ASCII. Letters are told by what they are not: then one expression means
-the same to Python, to JSON Schema and to a browser, which do not all know letters by their class."""
-NAME_PATTERN = (
-    rf"^[^\x00-\x2f\x3a-\x40\x5b-\x60{BEYOND}][^\x00-\x1f\x21-\x26\x28-\x2c\x2f\x3a-\x40\x5b-\x5e\x60{BEYOND}]{{0,63}}$"
-)
-"""What may go by a name; the contract holds it as it stands."""
-NAMED = ("household", "meal", "override")
-"""Parts of a path that are names of the household's own."""
-NAME = {"minLength": 1, "maxLength": LONGEST_NAME, "pattern": NAME_PATTERN}
 READABLE = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]*$"
 """A text without control characters, but for tabs and the ends of lines."""
 UNREADABLE = "text|holds a control character or half a character; leave it out"
@@ -96,11 +85,6 @@ class Moment(fields.AwareDateTime):
         if isinstance(value, str) and PASTED_OFFSET.search(value):
             value = "+".join(value.rsplit(" ", 1))
         return super()._deserialize(value, attr, data, **kwargs)
-
-
-def is_name(text: str) -> bool:
-    """Whether something may go by this name: a household, a meal, a one-off change, a burner."""
-    return re.fullmatch(NAME_PATTERN, text) is not None and not _halved(text)
 
 
 def _halved(text: str) -> bool:
@@ -310,7 +294,6 @@ __all__ = [
     "fields",
     "flag",
     "hours_of_day",
-    "is_name",
     "many",
     "moment",
     "nested",

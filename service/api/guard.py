@@ -7,7 +7,7 @@ import re
 
 from flask import Flask, Response, current_app, g, request
 
-from service.api.fields import NAME_RULE, NAMED, is_name
+from service.api.naming import NAME_RULE, NAMED, is_name
 from service.api.problems import Fault, problem
 from service.wiring import wiring
 

@@ -7,7 +7,7 @@ from urllib.parse import unquote
 
 import schemathesis
 
-from service.api.fields import is_name
+from service.api.naming import is_name
 
 SAID_BY_SCHEMAS = ("type", "unknown", "null", "length", "choice", "required", "form", "one_way", "name", "text")
 """Faults that a request cannot have if its schema takes it; years and the order of two days a schema cannot say."""

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from service.api.examples import DESCRIPTION
-from service.api.fields import NAME_PATTERN, is_name
+from service.api.naming import NAME_PATTERN, is_name
 from service.app import create_app
 from service.settings import Settings
 from service.wiring import wire
@@ -118,6 +118,16 @@ def test_a_browser_takes_for_a_name_what_the_server_does(page: Page) -> None:
         "a\n",
         "\u202ea",
         "a" * 65,
+        "a" * 64,
+        "茶" * 64,
+        "🍲",
+        "a😀",
+        "𐐷",
+        "😀" * 33,
+        "日本、",
+        "a／b",
+        "\u0301a",
+        "c\u0327ay",
     ]
     found = page.evaluate(
         "([rule, tried]) => tried.map((one) => [new RegExp(rule).test(one), new RegExp(rule, 'u').test(one)])",

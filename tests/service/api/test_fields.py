@@ -11,7 +11,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from service.api.examples import DESCRIPTION, MEAL, WEATHER
-from service.api.fields import LONGEST_NAME, NAME, is_name
+from service.api.naming import LONGEST_NAME, NAME, is_name
 from tests.service.api.support import BASE, NOW, faults, reading
 
 FAR = ("0001-01-01T00:00:00+14:00", "1989-12-31T23:59:59+00:00", "2201-01-01T00:00:00+00:00", "9999-12-31T23:59:59Z")
@@ -125,9 +125,22 @@ def test_a_meal_and_a_change_go_by_names(settled: FlaskClient, name: str) -> Non
     assert all("must be 1 to 64 letters" in faults(one)[at] for one, at in ((meal, "/name"), (change, "/id")))
 
 
-@pytest.mark.parametrize("name", ["home", "Grandma's 2nd", "çay", "खाना", "茶", "7", "a_b-c.d", "a" * 64])
+@pytest.mark.parametrize("name", ["home", "Grandma's 2nd", "çay", "c\u0327ay", "खाना", "茶", "7", "a_b-c.d", "a" * 64])
 def test_names_of_every_script_are_names(name: str) -> None:
     assert is_name(name)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["🍲", "a😀", "日本、", "a／b", "ａ！", "\u0301a", "\u093fa", "𐐷", "a\u200b", "ｱ｡", "a\ud800", "खाना।", "غداء،"],
+)
+def test_pictures_and_signs_of_other_scripts_and_marks_without_a_letter_are_none(
+    settled: FlaskClient, name: str
+) -> None:
+    answer = settled.post(f"{BASE}/meals", json=MEAL | {"name": name})
+
+    assert answer.status_code == 400
+    assert "must be 1 to 64 letters" in faults(answer)["/name"]
 
 
 def test_the_contract_takes_for_a_name_what_the_server_does() -> None:
@@ -140,10 +153,18 @@ def test_the_contract_takes_for_a_name_what_the_server_does() -> None:
 
 
 def test_letters_and_digits_make_a_name_and_signs_do_not() -> None:
-    latin_and_living_scripts = [chr(code) for code in (*range(0x2000), *range(0x3041, 0xD800))]
-    letters = [c for c in latin_and_living_scripts if unicodedata.category(c) in ("Lu", "Ll", "Lt", "Lo", "Nd")]
-    signs = [chr(code) for code in range(0xC0) if not chr(code).isalnum()]
+    """By the Unicode Character Database, that of version 3.2 beside the newest: what both say does not change."""
+    known = [chr(code) for code in range(0x30000) if unicodedata.ucd_3_2_0.category(chr(code)) != "Cn"]
+    kinds = {c: unicodedata.category(c) for c in known}
+    plain = [c for c in known if c < "\U00010000"]
+    letters = [c for c in plain if kinds[c] in ("Lu", "Ll", "Lt", "Lm", "Lo", "Nd")]
+    marks = [c for c in plain if kinds[c] in ("Mn", "Mc")]
+    signs = [c for c in known if kinds[c][0] in "PSZC"]
+    pictures_and_rare_scripts = [c for c in known if c >= "\U00010000"]
 
+    assert len(letters) > 40_000 and len(marks) > 500 and len(signs) > 8_000
     assert [c for c in letters if not is_name(c)] == []
+    assert [c for c in marks if is_name(c) or not is_name(f"a{c}")] == []
     assert [c for c in signs if is_name(c)] == []
     assert [c for c in signs if is_name(f"a{c}")] == [" ", "'", "-", ".", "_"]
+    assert [c for c in pictures_and_rare_scripts if is_name(c) or is_name(f"a{c}")] == []
