@@ -9,15 +9,20 @@ Document = dict[str, Any]
 
 IF_MATCH = "If-Match"
 KEPT = ("200", "201")
-"""Statuses of answers that name what they are about."""
+"""Statuses of answers that name what they are about, but for a few operations."""
 
 
 class Onward(NamedTuple):
-    """Where an answer leads: a part of the path, where its value stands, and the operations that take it."""
+    """Where an answer leads: a part of the path, where its value stands, and the operations that take it.
+
+    `statuses` are those of answers that name what they are about; `tagged` says whether their ETag is that one's own.
+    """
 
     part: str
     value: str
     operations: tuple[str, ...]
+    statuses: tuple[str, ...] = KEPT
+    tagged: bool = True
 
 
 MEAL, OVERRIDE, READING, IMPORT, FORECAST, HOUSEHOLD = (
@@ -36,10 +41,10 @@ LINKS: Mapping[str, Onward] = {
     "put_override": Onward("override", "$response.body#/id", OVERRIDE),
     "add_readings": Onward("reading_id", "$response.body#/id", READING),
     "put_reading": Onward("reading_id", "$response.body#/id", READING),
-    "list_readings": Onward("reading_id", "$response.body#/readings/0/id", READING),
-    "list_imports": Onward("import_id", "$response.body#/imports/0/id", IMPORT),
-    "import_file": Onward("import_id", "$response.body#/id", IMPORT),
-    "list_forecasts": Onward("forecast_id", "$response.body#/forecasts/0/id", FORECAST),
+    "list_readings": Onward("reading_id", "$response.body#/readings/0/id", READING, tagged=False),
+    "list_imports": Onward("import_id", "$response.body#/imports/0/id", IMPORT, tagged=False),
+    "import_file": Onward("import_id", "$response.body#/id", IMPORT, statuses=("201",)),
+    "list_forecasts": Onward("forecast_id", "$response.body#/forecasts/0/id", FORECAST, tagged=False),
 }
 
 
@@ -49,13 +54,13 @@ def link(document: Document) -> None:
     for name, onward in LINKS.items():
         links = {target: _link(operations[target], onward) for target in onward.operations}
         for status, answer in operations[name]["responses"].items():
-            if status in KEPT:
+            if status in onward.statuses:
                 answer["links"] = links
 
 
 def _link(target: Document, onward: Onward) -> Document:
     parameters = {"path.household": "$request.path.household", f"path.{onward.part}": onward.value}
-    if any(one["name"] == IF_MATCH for one in target.get("parameters", [])):
+    if onward.tagged and any(one["name"] == IF_MATCH for one in target.get("parameters", [])):
         parameters[f"header.{IF_MATCH}"] = "$response.header.ETag"
     return {"operationId": target["operationId"], "parameters": parameters, "description": target["summary"]}
 
