@@ -25,7 +25,7 @@ ENTRY: dict[str, Any] = {
     },
 }
 
-PAGE: dict[str, Any] = {"forecasts": [ENTRY], "next_before": 812}
+PAGE: dict[str, Any] = {"forecasts": [ENTRY], "next_cursor": 812}
 
 CHANGES: dict[str, Any] = {
     "id": 812,

@@ -53,5 +53,5 @@ IMPORT_REPORT: dict[str, Any] = {
 LISTED = ("id", "summary", "imported_at", "undone_at", "added", "unchanged", "conflict", "refused")
 IMPORTS: dict[str, Any] = {
     "imports": [{name: IMPORT_REPORT[name] for name in LISTED}],
-    "next_before": IMPORT_REPORT["id"],
+    "next_cursor": 7,
 }

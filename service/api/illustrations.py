@@ -15,7 +15,6 @@ FURTHER: Mapping[str, Any] = {
     "backup_kwh": 0.4,
     "backup_q10_kwh": 0.1,
     "backup_q90_kwh": 1.1,
-    "before": "0f0c2f4e-0f6b-4f5e-9d0a-2d4c8d1b7a11",
     "bottle_empty_date": "2026-12-19",
     "carbon_dioxide_pct": 38.0,
     "cautions": ["Gas that burns badly gives off carbon monoxide: keep the room aired."],
@@ -117,8 +116,8 @@ COMPONENT: Mapping[str, float] = {"Components": 0.01}
 """A gas may hold a little of anything."""
 
 QUERY: Mapping[str, Any] = {
-    "before": 812,
     "columns": '{"day": "date", "gauge": "holder_level:%@07:30"}',
+    "cursor": 812,
     "key": "3q2-7wAAAAB0aGUga2V5IG9mIG5vYm9keQ",
     "kind": "gas-budget",
     "since": 797,

@@ -109,7 +109,11 @@ def get_reading(household: str, reading_id: str) -> Response:
 @blueprint.get("/readings/<reading:reading_id>/history")
 @blueprint.response(200, Before(many=True), example=[READING | {"replaced_at": "2026-11-26T09:00:00+00:00"}])
 def get_history(household: str, reading_id: str) -> Response:
-    """What stood before each correction of a reading, oldest first."""
+    """What stood before each correction of a reading, oldest first.
+
+    Of a reading that was deleted it is 404, and yet kept: `/readings?deleted=true` shows the reading as it last stood,
+    and a PUT of the same id brings it back with its history, in which it then stands as well.
+    """
     return answered(dumped(Before(many=True).dump(usecase.history(household, one_spelling(reading_id), **_given()))))
 
 
@@ -131,7 +135,10 @@ def put_reading(given: dict[str, Any], household: str, reading_id: str) -> tuple
 @blueprint.if_match(required=False)
 @blueprint.response(204)
 def delete_reading(household: str, reading_id: str) -> tuple[str, int]:
-    """Take a reading out of the log; PUT it again to bring it back (`/readings?deleted=true` still shows it)."""
+    """Take a reading out of the log; PUT it again to bring it back, with its history.
+
+    Until then it is 404 at its own address, and `/readings?deleted=true` still shows it.
+    """
     wired = wiring()
     wired.logs.delete(household, one_spelling(reading_id), if_match=if_match(), now=wired.clock())
     return "", 204
@@ -141,7 +148,10 @@ def delete_reading(household: str, reading_id: str) -> tuple[str, int]:
 @blueprint.arguments(ImportsQuery, location="query")
 @blueprint.response(200, ImportsPage, example=IMPORTS)
 def list_imports(query: dict[str, Any], household: str) -> Response:
-    """The files that were imported, newest first; DELETE one to undo it."""
+    """The files that were imported, newest first; DELETE one to undo it.
+
+    Those that were undone stay in the list: with how many rows came to what, when they were kept and `undone_at`.
+    """
     found = imports.list_kept(household, **query, imports=wiring().logs.imports)
     listed = [_counted(report) for report in found["imports"]]
     return answered(dumped(ImportsPage().dump({**found, "imports": listed})))
@@ -172,14 +182,21 @@ def import_file(query: dict[str, Any], household: str) -> tuple[Response, int]:
 @blueprint.arguments(RowsQuery, location="query")
 @blueprint.response(200, ImportReport, example=IMPORT_REPORT)
 def get_import(query: dict[str, Any], household: str, import_id: str) -> Response:
-    """The report of an import, a page of its rows at a time."""
+    """The report of an import that stands, a page of its rows at a time.
+
+    One that was undone is 404 here. The list of imports still shows it, with its counts and `undone_at`; to DELETE it
+    again gives its report once more and changes nothing; `/readings?deleted=true` shows the readings it had added.
+    """
     return answered(_told(imports.look_up(household, import_id, _listing(query), imports=wiring().logs.imports)))
 
 
 @blueprint.delete("/readings/imports/<string:import_id>")
 @blueprint.response(200, ImportReport, example=IMPORT_REPORT)
 def undo_import(household: str, import_id: str) -> Response:
-    """Undo an import: what it added is taken out again, but for readings corrected since. Safe to repeat."""
+    """Undo an import: what it added is taken out again, but for readings corrected since. Safe to repeat.
+
+    The list of imports goes on showing it, with `undone_at`; send the file again to redo it.
+    """
     wired = wiring()
     return _fresh(_told(imports.undo(household, import_id, imports=wired.logs.imports, now=wired.clock())))
 

@@ -11,7 +11,7 @@ from operator import attrgetter
 from typing import Any
 from uuid import uuid4
 
-from sqlalchemy import Connection, Row, func, insert, select, tuple_, update
+from sqlalchemy import Connection, Row, func, insert, select, update
 
 from service.ingest.rows import Counts, FileRow, JudgedRow, Verdict
 from service.store.database import Database, writing
@@ -31,6 +31,7 @@ class StoredImport:
     """An import that was kept."""
 
     id: str
+    nth: int
     imported_at: datetime
     undone_at: datetime | None
     summary: dict[str, Any]
@@ -71,10 +72,9 @@ class Stage:
                 return None, counts
             owner = changed(self._connection, self._name)
             import_id = str(uuid4())
-            values = {"id": import_id, "household_id": owner, "imported_s": seconds(now)}
-            self._connection.execute(
-                insert(import_batch).values(**values, summary=dumped({**summary, **asdict(counts)}))
-            )
+            values = {"id": import_id, "household_id": owner, "imported_s": seconds(now), "nth": self._next(owner)}
+            told = dumped({**summary, **asdict(counts)})
+            self._connection.execute(insert(import_batch).values(**values, summary=told))
             keep_added(self._connection, owner, import_id, seconds(now))
             return import_id, counts
 
@@ -85,6 +85,10 @@ class Stage:
             query = query.where(staged.c.code.in_(codes))
         with self._connection.begin():
             return _page(self._connection.execute(query.order_by(staged.c.n).limit(limit + NEXT)).all(), limit)
+
+    def _next(self, owner: int) -> int:
+        newest = select(func.max(import_batch.c.nth)).where(import_batch.c.household_id == owner)
+        return int(self._connection.execute(newest).scalar() or 0) + 1
 
     def _judge(self) -> Counts:
         owner = household_id(self._connection, self._name)
@@ -119,21 +123,18 @@ class ImportStore:
             found = _stored(_import(connection, household_id(connection, name), import_id))
         if found.undone_at is not None:
             raise NotFound(
-                f"import {import_id!r} was undone on {found.undone_at:%Y-%m-%d}; send the file again to redo it"
+                f"import {import_id!r} was undone on {found.undone_at:%Y-%m-%d}; the list of imports shows what it "
+                "was; send the file again to redo it"
             )
         return found
 
-    def page(self, name: str, *, limit: int, before: str | None = None) -> list[StoredImport]:
-        """Imports, newest first; those kept before another one, where that is named."""
+    def page(self, name: str, *, limit: int, before: int | None = None) -> list[StoredImport]:
+        """Imports, undone ones too, newest first; those kept before the `nth` one, where that is named."""
         with self._database.read() as connection:
-            owner = household_id(connection, name)
-            query = select(import_batch).where(import_batch.c.household_id == owner)
-            place = tuple_(import_batch.c.imported_s, import_batch.c.id)
+            query = select(import_batch).where(import_batch.c.household_id == household_id(connection, name))
             if before is not None:
-                last = _import(connection, owner, before)
-                query = query.where(place < tuple_(last.imported_s, last.id))
-            newest = query.order_by(import_batch.c.imported_s.desc(), import_batch.c.id.desc())
-            return [_stored(row) for row in connection.execute(newest.limit(limit))]
+                query = query.where(import_batch.c.nth < before)
+            return [_stored(row) for row in connection.execute(query.order_by(import_batch.c.nth.desc()).limit(limit))]
 
     def rows(
         self, name: str, import_id: str, *, limit: int, after: int = 0, codes: Sequence[Verdict] = ()
@@ -178,6 +179,7 @@ def _import(connection: Connection, owner: int, import_id: str) -> Row[Any]:
 def _stored(row: Row[Any]) -> StoredImport:
     return StoredImport(
         id=row.id,
+        nth=row.nth,
         imported_at=moment(row.imported_s),
         undone_at=None if row.undone_s is None else moment(row.undone_s),
         summary=json.loads(row.summary),

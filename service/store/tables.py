@@ -72,8 +72,10 @@ import_batch = Table(
     Column("imported_s", BigInteger, nullable=False),
     Column("undone_s", BigInteger),
     Column("summary", Text, nullable=False),
-    Index("ix_import_batch_household", "household_id", "imported_s"),
+    Column("nth", BigInteger, nullable=False, server_default=text("0")),
+    Index("uq_import_batch_nth", "household_id", "nth", unique=True),
 )
+"""Imports that were kept; `nth` is the place of each among its household's, in the order they were kept."""
 
 import_row = Table(
     "import_row",

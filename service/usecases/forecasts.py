@@ -77,7 +77,7 @@ def list_answer(name: str, wanted: Wanted, *, homes: Homes, shelf: Shelf) -> dic
     listed = found[: wanted.limit]
     return {
         "forecasts": [_entry(one, zone) for one in listed],
-        "next_before": listed[-1].id if len(found) > wanted.limit else None,
+        "next_cursor": listed[-1].id if len(found) > wanted.limit else None,
     }
 
 

@@ -45,6 +45,10 @@ class StoredImport(Protocol):
         """Its id."""
 
     @property
+    def nth(self) -> int:
+        """Its place among the household's imports, in the order they were kept."""
+
+    @property
     def imported_at(self) -> datetime:
         """When it was kept."""
 
@@ -66,8 +70,8 @@ class Imports(Protocol):
     def get(self, name: str, import_id: str) -> StoredImport:
         """One import that stands."""
 
-    def page(self, name: str, *, limit: int, before: str | None = None) -> Sequence[StoredImport]:
-        """Imports, newest first; those kept before another one, where that is named."""
+    def page(self, name: str, *, limit: int, before: int | None = None) -> Sequence[StoredImport]:
+        """Imports, newest first; those kept before the `nth` one, where that is named."""
 
     def rows(
         self, name: str, import_id: str, *, limit: int, after: int = 0, codes: Sequence[Verdict] = ()
@@ -162,11 +166,11 @@ def import_csv(
         return _report(stage, import_id, counts, read_as, order, now)
 
 
-def list_kept(name: str, *, limit: int, before: str | None, imports: Imports) -> dict[str, Any]:
-    """A page of the imports that were kept, newest first, without their rows; and where the next page begins."""
-    found = imports.page(name, limit=limit + 1, before=before)
+def list_kept(name: str, *, limit: int, cursor: int | None, imports: Imports) -> dict[str, Any]:
+    """A page of the imports, undone or not, newest first, without their rows; and where the next page begins."""
+    found = imports.page(name, limit=limit + 1, before=cursor)
     listed = [_kept(one, (), None) for one in found[:limit]]
-    return {"imports": listed, "next_before": listed[-1].id if len(found) > limit else None}
+    return {"imports": listed, "next_cursor": found[limit - 1].nth if len(found) > limit else None}
 
 
 def look_up(name: str, import_id: str, listing: Listing, *, imports: Imports) -> Report:

@@ -22,7 +22,7 @@ WORDS = {"days": "d", "day": "d", "months": "mo", "litres": "L"}
 ODDS = re.compile(r"(^|_)(probability|share|fraction|ratio|factor|coefficient|density)$")
 """Figures without a unit that name themselves as such: odds, shares, ratios; a density is one where it is relative."""
 COUNTS = re.compile(r"^(added|unchanged|conflict|refused|readings|intervals|bounds|forecasts)$|_(meals|count)$")
-PLACES = re.compile(r"^(id|before_id|forecast_id|line|next_cursor|cursor|next_before|before|since|limit|status)$")
+PLACES = re.compile(r"^(id|before_id|forecast_id|line|next_cursor|cursor|since|limit|status)$")
 """Numbers that count things, or name a row, a page or a status."""
 FREE = {
     "care_level": "a quantile, 0 to 1",

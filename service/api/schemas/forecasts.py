@@ -16,7 +16,7 @@ class ForecastsQuery(Schema):
 
     kind = text("only answers of this kind: now, gas-budget, storage, ...", longest=40, load_default=None)
     limit = whole("1", "at most so many", 1, 200, load_default=50)
-    before = whole("1", "only those with a smaller id", 1, LARGEST_ID, load_default=None)
+    before = whole("1", "next_cursor of the page before", 1, LARGEST_ID, data_key="cursor", load_default=None)
 
 
 class ChangesQuery(Schema):
@@ -65,9 +65,7 @@ class ForecastsPage(Schema):
     """Forecasts as they were issued, newest first."""
 
     forecasts = many(ForecastEntry, "a page of them")
-    next_before = whole(
-        "1", "send as before= for the next page; null: this was the last", 1, LARGEST_ID, allow_none=True
-    )
+    next_cursor = whole("1", "send it as `cursor` for the next page; null on the last", 1, LARGEST_ID, allow_none=True)
 
 
 class Change(Schema):

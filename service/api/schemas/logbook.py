@@ -108,7 +108,10 @@ class ReadingsQuery(Schema):
     item = text("only this item", longest=LONGEST_NAME, load_default=None)
     start = moment("taken at or after", data_key="from", load_default=None)
     end = moment("taken before", data_key="to", load_default=None)
-    deleted = flag("list what was deleted instead; PUT a reading again to bring it back", load_default=False)
+    deleted = flag(
+        "list instead what was deleted, or added by an import that was undone; PUT a reading again to bring it back",
+        load_default=False,
+    )
     limit = whole("1", "readings at most", 1, 10_000, load_default=100)
     cursor = text("next_cursor of the page before", load_default=None, metadata={"pattern": f"^{CURSOR.pattern}$"})
 
@@ -127,7 +130,7 @@ class ImportsQuery(Schema):
     """Which imports to list."""
 
     limit = whole("1", "imports at most", 1, 100, load_default=20)
-    before = text("only those kept before the import of this id", load_default=None)
+    cursor = whole("1", "next_cursor of the page before", 1, MANY, load_default=None)
 
 
 class Imported(Schema):
@@ -136,7 +139,7 @@ class Imported(Schema):
     id = text("id of the import; null where nothing was kept", allow_none=True)
     summary = text("what became of its rows, in one sentence")
     imported_at = moment("when it was kept", allow_none=True)
-    undone_at = moment("when it was undone", allow_none=True)
+    undone_at = moment("when it was undone; null: it stands", allow_none=True)
     added = whole("1", "rows that are new", 0, MANY)
     unchanged = whole("1", "rows that stood already", 0, MANY)
     conflict = whole("1", "rows that say otherwise than the log, or than an earlier row", 0, MANY)
@@ -144,10 +147,10 @@ class Imported(Schema):
 
 
 class ImportsPage(Schema):
-    """Files that were imported, newest first."""
+    """Files that were imported, newest first, also those undone since."""
 
     imports = many(Imported, "a page of them, without their rows")
-    next_before = text("send as before= for the next page; null: this was the last", allow_none=True)
+    next_cursor = whole("1", "send it as `cursor` for the next page; null on the last", 1, MANY, allow_none=True)
 
 
 class ImportReport(Imported):

@@ -58,13 +58,13 @@ def test_forecasts_are_listed_newest_first_a_page_at_a_time(cook: FlaskClient, c
 
     whole = ask(cook, "forecasts")
     first = ask(cook, "forecasts?limit=2&kind=now")
-    rest = ask(cook, f"forecasts?limit=2&kind=now&before={first['next_before']}")
+    rest = ask(cook, f"forecasts?limit=2&kind=now&cursor={first['next_cursor']}")
 
     assert [one["kind"] for one in whole["forecasts"]] == ["storage", "now"] * 3
     assert [one["id"] for one in whole["forecasts"]] == sorted((one["id"] for one in whole["forecasts"]), reverse=True)
-    assert whole["next_before"] is None
+    assert whole["next_cursor"] is None
     assert [len(one["forecasts"]) for one in (first, rest)] == [2, 1]
-    assert rest["next_before"] is None
+    assert rest["next_cursor"] is None
     assert all(set(one) == set(ForecastEntry().fields) for one in whole["forecasts"])
     assert whole["forecasts"][0]["asked"] == {"days": 7}
 

@@ -107,6 +107,24 @@ def test_an_import_is_undone_in_one_go_but_for_what_was_corrected_since(home: Fl
     assert home.delete(f"{IMPORTS}/nothing").status_code == 404
 
 
+def test_what_an_import_was_is_shown_after_it_is_undone(home: FlaskClient, clock: Clock) -> None:
+    partly = send(home, GOOD + "x,feed,1,kg,,,,\n", partial="true")
+    clock.now = NOW + timedelta(hours=1)
+    undone = home.delete(partly.headers["Location"])
+    gone = home.get(partly.headers["Location"])
+    (listed,) = home.get(IMPORTS).get_json()["imports"]
+    deleted = home.get(f"{BASE}/readings?deleted=true").get_json()["readings"]
+
+    assert gone.status_code == 404
+    assert "the list of imports shows what it was" in gone.get_json()["detail"]
+    assert listed["id"] == partly.get_json()["id"]
+    assert [listed[code] for code in ("added", "unchanged", "conflict", "refused")] == [2, 0, 0, 1]
+    assert listed["imported_at"] == NOW.isoformat()
+    assert listed["undone_at"] == (NOW + timedelta(hours=1)).isoformat()
+    assert home.delete(partly.headers["Location"]).get_json()["rows"] == undone.get_json()["rows"]
+    assert [one["id"] for one in deleted] == [row["reading_id"] for row in undone.get_json()["rows"][:2]]
+
+
 def test_imports_are_listed_newest_first_so_that_yesterday_s_can_be_undone(home: FlaskClient, clock: Clock) -> None:
     kept = []
     for day in (20, 21, 22):
@@ -115,20 +133,20 @@ def test_imports_are_listed_newest_first_so_that_yesterday_s_can_be_undone(home:
         kept.append(sent.get_json()["id"])
     send(home, GOOD, dry_run="true")
     first = home.get(f"{IMPORTS}?limit=2").get_json()
-    second = home.get(f"{IMPORTS}?limit=2&before={first['next_before']}").get_json()
+    second = home.get(f"{IMPORTS}?limit=2&cursor={first['next_cursor']}").get_json()
     home.delete(f"{IMPORTS}/{kept[1]}")
     undone = home.get(IMPORTS).get_json()["imports"]
 
     assert [one["id"] for one in first["imports"] + second["imports"]] == kept[::-1]
-    assert (first["next_before"], second["next_before"]) == (kept[1], None)
+    assert first["next_cursor"] is not None and second["next_cursor"] is None
     assert first["imports"][0]["summary"] == "1 added, 0 unchanged, 0 in conflict, 0 refused"
     assert first["imports"][0]["imported_at"] == (NOW + timedelta(days=2)).isoformat()
     assert [one["undone_at"] is not None for one in undone] == [False, True, False]
-    assert home.get(f"{IMPORTS}?before=nothing").status_code == 404
+    assert home.get(f"{IMPORTS}?cursor=nothing").status_code == 400
 
 
 def test_a_household_without_imports_lists_none(home: FlaskClient) -> None:
-    assert home.get(IMPORTS).get_json() == {"imports": [], "next_before": None}
+    assert home.get(IMPORTS).get_json() == {"imports": [], "next_cursor": None}
     assert home.get("/v1/households/nobody/readings/imports").status_code == 404
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 from sqlalchemy import text
@@ -14,6 +14,7 @@ from service.readings import Filter, Reading
 from service.store.database import Database
 from service.store.errors import NotFound
 from service.store.household import HouseholdStore
+from service.store.imports import StoredImport
 from service.store.logbook import LogStore
 
 START_S = 1_764_000_000
@@ -145,17 +146,30 @@ def test_an_id_that_stands_for_two_readings_is_a_conflict_but_a_row_repeated_is_
     assert judged[2].message is not None and "has the same id" in judged[2].message
 
 
-def test_imports_of_the_same_second_are_paged_without_leaving_one_out(logs: LogStore, now: datetime) -> None:
-    kept = set()
-    for k in range(5):
+def test_imports_of_the_same_second_are_paged_in_the_order_they_were_kept(
+    logs: LogStore, homes: HouseholdStore, now: datetime
+) -> None:
+    homes.put("cabin", {"label": "Another"})
+    kept = []
+    for k in range(8):
+        for name in ("home", "cabin"):
+            with logs.imports.staging(name) as stage:
+                stage.add([rows(k + 1)[k]])
+                kept.append((name, stage.keep(partial=False, summary={}, now=now)[0]))
+    logs.imports.undo("home", kept[4][1] or "", now=now)
+    found: list[StoredImport] = []
+    while page := logs.imports.page("home", limit=3, before=found[-1].nth if found else None):
+        found += page
+
+    assert [("home", one.id) for one in found] == [one for one in reversed(kept) if one[0] == "home"]
+    assert len(found) == 8
+
+
+def test_imports_are_listed_as_they_were_kept_though_the_clock_was_put_back(logs: LogStore, now: datetime) -> None:
+    kept = []
+    for k in range(3):
         with logs.imports.staging("home") as stage:
             stage.add([rows(k + 1)[k]])
-            kept.add(stage.keep(partial=False, summary={}, now=now)[0])
-    found: list[str] = []
-    while page := logs.imports.page("home", limit=2, before=found[-1] if found else None):
-        found += [one.id for one in page]
+            kept.append(stage.keep(partial=False, summary={}, now=now - timedelta(hours=k))[0])
 
-    assert len(found) == 5
-    assert set(found) == kept
-    with pytest.raises(NotFound, match="there is no import 'x'"):
-        logs.imports.page("home", limit=2, before="x")
+    assert [one.id for one in logs.imports.page("home", limit=3)] == kept[::-1]

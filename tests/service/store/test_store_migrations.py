@@ -111,3 +111,22 @@ def test_a_copy_of_an_earlier_schema_is_put_back_under_the_present_one(tmp_path:
     assert restored.revision() == revisions()[-1]
     assert after == expected(before, revision)
     restored.close()
+
+
+def test_imports_kept_before_are_numbered_in_their_order_and_by_household(tmp_path: Path) -> None:
+    database = Database(str(tmp_path / "old.sqlite"))
+    kept = [("z", 1, 7), ("m", 2, 7), ("a", 1, 7), ("k", 1, 7), ("b", 1, 3)]
+    with database.write() as connection:
+        upgrade(connection, "0004")
+        tables = {table.name: table for table in tables_of(connection)}
+        connection.execute(tables["household"].insert(), [sample(tables["household"], row) for row in (1, 2)])
+        for name, owner, second in kept:
+            values = {"id": name, "household_id": owner, "imported_s": second, "summary": "{}"}
+            connection.execute(tables["import_batch"].insert().values(**values))
+    database.migrate()
+    with database.read() as connection:
+        batch = metadata.tables["import_batch"]
+        numbered = connection.execute(select(batch.c.id, batch.c.nth).where(batch.c.household_id == 1)).all()
+    database.close()
+
+    assert sorted(map(tuple, numbered)) == [("a", 3), ("b", 1), ("k", 4), ("z", 2)]
