@@ -17,7 +17,15 @@ from models.errors import FitFailed, Inconsistent, ModelError, NotEnoughReadings
 from service.api.shortening import LONGEST_INSTANCE, MOST_FAULTS, shortened
 from service.documents import DocumentError
 from service.readings import ReadingRefused
-from service.store.errors import Busy, Conflict, NotFound, PreconditionFailed, PreconditionMissing, StoreError
+from service.store.errors import (
+    Busy,
+    Conflict,
+    NotFound,
+    PreconditionFailed,
+    PreconditionMissing,
+    StoreError,
+    Unreachable,
+)
 from service.usecases.household import TakenError
 from service.usecases.imports import ImportConflict
 
@@ -31,6 +39,7 @@ STATUS: dict[type[Exception], HTTPStatus] = {
     NotEnoughReadings: HTTPStatus.CONFLICT,
     FitFailed: HTTPStatus.SERVICE_UNAVAILABLE,
     Busy: HTTPStatus.SERVICE_UNAVAILABLE,
+    Unreachable: HTTPStatus.SERVICE_UNAVAILABLE,
     NotFound: HTTPStatus.NOT_FOUND,
     Conflict: HTTPStatus.CONFLICT,
     PreconditionFailed: HTTPStatus.PRECONDITION_FAILED,

@@ -24,7 +24,10 @@ def live() -> dict[str, str]:
 
 @blueprint.get("/ready")
 @blueprint.response(200, Health, example={"state": "ready"})
+@blueprint.alt_response(503, "SERVICE_UNAVAILABLE")
 def ready() -> dict[str, str]:
-    """The process answers and reaches its database."""
-    wiring().homes.names()
+    """The process answers and reaches its database; where it does not: 503."""
+    wired = wiring()
+    with wired.database.reached():
+        wired.homes.names()
     return {"state": "ready"}

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 import os
+import sqlite3
 import threading
 import weakref
 from collections.abc import Iterator, Mapping
@@ -14,14 +16,15 @@ from typing import Any
 from alembic import command
 from alembic.config import Config
 from sqlalchemy import Connection, create_engine, event, inspect, make_url, text
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import OperationalError, SQLAlchemyError
 from sqlalchemy.pool import ConnectionPoolEntry, StaticPool
 
-from service.store.errors import Busy
+from service.store.errors import Busy, Unreachable
 
 BUSY_TIMEOUT_MS = 20_000
 IN_MEMORY = (None, "", ":memory:")
 MIGRATIONS = Path(__file__).parent / "migrations"
+LOGGER = logging.getLogger(__name__)
 MIGRATION_LOCK = 7_203_114  # any number, as long as every process of this project takes the same one
 Mark = tuple[int, int]
 """Number of a thread's connection, and how often it saw others commit."""
@@ -79,6 +82,22 @@ class Database:
                 raise
             raise Busy("another writer holds the database; try again in a minute") from error
 
+    @contextmanager
+    def reached(self) -> Iterator[None]:
+        """Tell of whatever the database has against what is done inside as one thing: it cannot be reached.
+
+        Raises
+        ------
+        Unreachable
+            The database is not there, is none, or is damaged; why is logged, and may name what nobody is to know.
+        """
+        try:
+            yield
+        # A file that is none is refused by the driver itself while a connection is made ready.
+        except (SQLAlchemyError, sqlite3.DatabaseError) as error:
+            LOGGER.error("the database cannot be reached", exc_info=error)
+            raise Unreachable("the database cannot be reached; the log of the server says why") from error
+
     def peek(self, sql: str, parameters: Mapping[str, Any]) -> tuple[Any, ...] | None:
         """The first row of a small query, or none: a few microseconds, for what every request asks.
 
@@ -98,7 +117,10 @@ class Database:
         """
         if not self._is_file:
             return None
-        version = int(self._peeked("PRAGMA data_version", {})[0][0])
+        try:
+            version = int(self._peeked("PRAGMA data_version", {})[0][0])
+        except sqlite3.DatabaseError:  # whoever asks the database itself is told
+            return None
         return self._peeking.number, version
 
     def _peeked(self, sql: str, parameters: Mapping[str, Any]) -> list[tuple[Any, ...]]:

@@ -5,7 +5,8 @@ StoreError
 ├── Conflict             something else stands there already
 ├── PreconditionFailed   the document has changed since the client read it
 ├── PreconditionMissing  a document is to be replaced without saying which
-└── Busy                 another writer held the database for longer than a request may wait
+├── Busy                 another writer held the database for longer than a request may wait
+└── Unreachable          the database is not there, or is none
 """
 
 from __future__ import annotations
@@ -37,3 +38,7 @@ class PreconditionMissing(StoreError):
 
 class Busy(StoreError):
     """Another writer held the database for longer than a request may wait."""
+
+
+class Unreachable(StoreError):
+    """The database is not there, cannot be read, or is none of this project's."""
