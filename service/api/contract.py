@@ -43,7 +43,10 @@ UUIDS = {"reading_id": {"format": "uuid"}, "import_id": {"format": "uuid"}}
 IF_MATCH = {
     "in": "header",
     "name": "If-Match",
-    "description": "the ETag of what is replaced or deleted, as last read; or several; or * for any; others are left as they are",
+    "description": (
+        "the ETag of what is replaced or deleted, as it was last read, or several of them, or * for any; "
+        "another version is left as it is"
+    ),
     "schema": {"type": "string", "minLength": 1, "pattern": r"\S", "x-ucum": "{text}"},
     "example": '"5f3c1b0a9d8e7f60123456789abcdef0"',
 }
