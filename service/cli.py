@@ -141,6 +141,7 @@ def _moment(text: str) -> datetime:
 def backtest(settings: Settings, household: str, days: int, every_d: int, as_of: str | None) -> None:
     """Forecast again from past days of HOUSEHOLD's log, and compare with what came."""
     from service.tables import skill_table
+    from service.terminal import print_table
     from service.usecases import skill
 
     wired = wire(settings)
@@ -157,7 +158,7 @@ def backtest(settings: Settings, household: str, days: int, every_d: int, as_of:
         )
     skill.keep_skill(household, errors, kept=wired.forecasts, now=wired.clock())
     answer = skill.skill_answer(household, days, homes=wired.homes, kept=wired.forecasts)
-    CONSOLE.print(skill_table(answer))
+    print_table(skill_table(answer))
 
 
 @main.command()
@@ -185,9 +186,10 @@ def openapi(check: bool, output: Path) -> None:
 def budget(settings: Settings, household: str, days: int, day: str | None) -> None:
     """Print the gas budgets of HOUSEHOLD's next days, or of one day."""
     from service.tables import budget_table, days_table
+    from service.terminal import print_table
 
     wired = wire(settings)
-    CONSOLE.print(budget_table(wired, household, day) if day else days_table(wired, household, days))
+    print_table(budget_table(wired, household, day) if day else days_table(wired, household, days))
 
 
 main.add_command(calendar_key_command)

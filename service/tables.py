@@ -10,12 +10,13 @@ from typing import Any
 import click
 from marshmallow import ValidationError
 from rich.box import SIMPLE_HEAD
-from rich.table import Column, Table
+from rich.table import Table
 
 from models.reckoning import MONTHS, WEEKDAYS
 from service.api.asking import tell
 from service.api.problems import faults
 from service.api.schemas.answers import DateQuery, GasBudget
+from service.terminal import figures, short, words
 from service.usecases.answers import budget_answer, days_to
 from service.usecases.outlook import Question
 from service.wiring import Wiring
@@ -28,7 +29,8 @@ def budget_table(wired: Wiring, household: str, day: str) -> Table:
     except ValidationError as error:
         raise click.BadParameter(next(faults(error.messages)).message) from None
     body = _budget(wired, household, which)
-    table = Table("meal", "at", "takes", "odds on gas", "verdict", title=body["summary"], caption=_caption(body))
+    columns = (words("meal"), short("at"), figures("takes"), figures("odds on gas"), short("verdict"))
+    table = Table(*columns, title=body["summary"], caption=_caption(body))
     for meal in body["meals"]:
         table.add_row(
             meal["meal"],
@@ -46,8 +48,8 @@ def days_table(wired: Wiring, household: str, days: int) -> Table | str:
     if today["budget_m3"] is None:
         return str(today["summary"])
     unit = "kWh" if today["backup_kwh"] is not None else "kg"
-    before = [_column(name, right=name != "day") for name in ("day", "may burn\nL", "surely\nL", "meals\nL", "odds")]
-    after = [_column("verdict"), *(_column(name, right=True) for name in (f"backup\n{unit}", "vented\nL"))]
+    before = (short("day"), *map(figures, ("may\nburn L", "surely\nL", "meals\nL", "odds")))
+    after = (words("verdict"), figures(f"backup\n{unit}"), figures("vented\nL"))
     table = Table(*before, *after, box=SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0))
     table.title = f"{household}, as of {today['as_of'][:16].replace('T', ' ')}"
     table.caption = MARKS if today["reason"] is None else f"{MARKS} {REASONS[today['reason']]}"
@@ -56,10 +58,6 @@ def days_table(wired: Wiring, household: str, days: int) -> Table | str:
         if body["budget_m3"] is not None:
             table.add_row(*_day_cells(body, unit))
     return table
-
-
-def _column(name: str, *, right: bool = False) -> Column:
-    return Column(name, justify="right" if right else "left", no_wrap=True)
 
 
 MARKS = "Surely: nine times in ten at least. In brackets: nine times in ten at most."
@@ -88,7 +86,7 @@ def _day_cells(body: dict[str, Any], unit: str) -> tuple[str, ...]:
         f"{1000 * body['budget_m3']:.0f}",
         f"{1000 * body['budget_q10_m3']:.0f}",
         f"{1000 * body['need_m3']:.0f}",
-        f"{100 * body['cover_probability']:.0f} %",
+        f"{100 * body['cover_probability']:.0f} %" if body["meals"] else "",
         _day_verdict(body),
         f"{backup:.2f} ({most:.2f})",
         f"{1000 * body['vented_m3']:.0f}",
@@ -105,13 +103,14 @@ def _day_verdict(body: dict[str, Any]) -> str:
 
 def skill_table(answer: dict[str, Any]) -> Table:
     """How good past forecasts were, by range of lead days."""
-    table = Table("days ahead", "forecasts", "error", "to 7-day mean", "to last value", "in 80 %", "in 95 %")
+    names = ("days ahead", "forecasts", "error", "to 7-day\nmean", "to last\nvalue", "in 80 %", "in 95 %")
+    table = Table(*map(figures, names))
     table.title = answer["summary"]
     for one in answer.get("ranges", []):
         first, last = one["first_lead_day"], one["last_lead_day"]
-        figures = [one[name] for name in ("to_week_mean", "to_last_value", "within_80", "within_95")]
+        ratios = [one[name] for name in ("to_week_mean", "to_last_value", "within_80", "within_95")]
         error = "-" if one["mae_sm3"] is None else f"{1000 * one['mae_sm3']:.0f} L"
-        told = ("-" if figure is None else f"{figure:.2f}" for figure in figures)
+        told = ("-" if ratio is None else f"{ratio:.2f}" for ratio in ratios)
         table.add_row(f"{first}-{last}" if last > first else str(first), str(one["forecasts"]), error, *told)
     return table
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -15,7 +16,8 @@ from rich.table import Table
 from service.api.examples import DESCRIPTION, MEAL
 from service.app import create_app
 from service.settings import Settings
-from service.tables import days_table
+from service.tables import budget_table, days_table
+from service.terminal import print_table
 from service.wiring import Wiring, wire
 from tests.service.api.support import BASE, NOW, Clock, reading
 
@@ -92,3 +94,52 @@ def test_a_gauge_never_read_has_no_days_to_tell(client: FlaskClient, wired: Wiri
     text = " ".join(" ".join(printed(days_table(wired, "home", 7))).split())
 
     assert text == "The gauge was never read, so nobody knows what is in the holder; log a holder_level reading."
+
+
+LONG_NAME = "grandmotherlysundaybreakfastwithguests"
+
+
+def spoken(capsys: pytest.CaptureFixture[str], table: Table | str) -> list[str]:
+    print_table(table)
+    return re.sub(r"\x1b\[[0-9;]*m", "", capsys.readouterr().out).splitlines()
+
+
+@pytest.mark.parametrize("columns", ["30", "80", "200"])
+@pytest.mark.parametrize("on_terminal", ["0", "1"])
+def test_no_word_is_cut_short_on_a_terminal_or_in_a_pipe(
+    client: FlaskClient,
+    wired: Wiring,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    columns: str,
+    on_terminal: str,
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    monkeypatch.setenv("TTY_COMPATIBLE", on_terminal)
+    monkeypatch.setenv("NO_COLOR", "1")
+    monkeypatch.setenv("TERM", "xterm")
+    client.post(f"{BASE}/meals", json=MEAL | {"name": "breakfast", "time": "07:30"})
+    client.post(f"{BASE}/meals", json=MEAL | {"name": LONG_NAME, "time": "12:30"})
+    look(client, 10)
+    week = spoken(capsys, days_table(wired, "home", 7))
+    day = spoken(capsys, budget_table(wired, "home", "tomorrow"))
+
+    for lines in (week, day):
+        assert not any("\u2026" in line for line in lines)
+    told = " ".join(week)
+    assert all(word in told for word in ("vented", "verdict", "backup", "breakfast: backup", "dinner: backup"))
+    assert LONG_NAME in "".join(line.split("│")[1].strip() for line in day if line.startswith("│"))
+    if on_terminal == "1":
+        assert max(len(line) for line in (*week, *day)) <= max(80, int(columns))
+    else:
+        assert f"{LONG_NAME}: backup" in told
+
+
+def test_a_day_away_has_no_meals_and_no_odds_of_them(client: FlaskClient, wired: Wiring) -> None:
+    away = {"from": "2026-11-26", "to": "2026-11-26"}
+    assert client.post(f"{BASE}/overrides", json=away).status_code == 201
+    look(client, 60)
+    (line,) = (line for line in printed(days_table(wired, "home", 2)) if line.startswith("Thu 26 Nov"))
+
+    assert "no meal" in line
+    assert "%" not in line
