@@ -112,7 +112,7 @@ class Rule:
     needs: tuple[str, ...] = ()
 
 
-_FLAME = {"flame_pct": (1.0, 100.0)}
+_FLAME = {"flame_pct": (2.0, 100.0)}  # lower ones go out
 _BOIL = {"water_l": (0.05, 200.0), "from_c": (0.0, 99.0)}
 
 # Wide on purpose: what no holder can hold is kept, and the ledger sets it aside with its reason. Refused is what no

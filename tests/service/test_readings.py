@@ -51,7 +51,8 @@ def test_cooking_is_at_full_flame_on_the_only_burner_unless_said_otherwise() -> 
 
     assert (cooked.item, cooked.flame_pct) == ("ring", 100.0)
     assert made("cooking", 20.0, flame_pct=40.0, meal=" tea ").meal == "tea"
-    assert "must be 1 to 100" in complaints("cooking", 20.0, flame_pct=0.0)["flame_pct"]
+    assert made("cooking", 20.0, flame_pct=2.0).flame_pct == 2.0  # as low as a meal's
+    assert "must be 2 to 100" in complaints("cooking", 20.0, flame_pct=1.9)["flame_pct"]
 
 
 def test_an_item_must_be_described_where_it_names_a_thing_of_the_household() -> None:
