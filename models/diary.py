@@ -9,7 +9,7 @@ import numpy as np
 from models.log import Readings
 from models.meals import Serving
 from models.stove import Stove, gas_of_cooking, planned_use, typical
-from models.units import Floats, Ints
+from models.units import Bools, Floats, Ints
 
 NEAR_D = 0.1  # an unnamed entry this close to a serving is that serving
 SAME_MEAL_D = 0.5  # one that names the meal may be further off
@@ -52,18 +52,26 @@ def not_yet_logged(asked: Sequence[Serving], cooking: Readings, stove: Stove) ->
     """Those of some servings, sorted by start, that the cooking log does not tell of already.
 
     A dinner that was cooked early and written down is not to be expected once more at its usual hour; a cup of tea
-    shortly before leaves it due.
+    shortly before leaves it due. One that is written down with no minutes was not cooked.
     """
     if not asked:
         return ()
     lately = cooking.between(asked[0].start_d - SAME_MEAL_D, asked[-1].start_d + SAME_MEAL_D)
+    planned_sm3 = planned_use(asked, typical(stove)).sm3[0]
+    skipped = not_cooked(asked, planned_sm3, lately)
     lately = lately.select(lately.value > 0.0)
     used_sm3 = gas_of_cooking(lately, stove)
-    planned_sm3 = planned_use(asked, typical(stove)).sm3[0]
     found = serving_of(lately, used_sm3, asked, planned_sm3)
     told_sm3 = np.bincount(found[found >= 0], weights=used_sm3[found >= 0], minlength=len(asked))
-    due = (told_sm3 <= 0.0) | (told_sm3 < MOSTLY_COOKED * planned_sm3)
+    due = ((told_sm3 <= 0.0) | (told_sm3 < MOSTLY_COOKED * planned_sm3)) & ~skipped
     return tuple(serving for serving, is_due in zip(asked, due.tolist(), strict=True) if is_due)
+
+
+def not_cooked(asked: Sequence[Serving], planned_sm3: Floats, cooking: Readings) -> Bools:
+    """Which of some servings, sorted by start, the cooking log names with no minutes at all, shape (servings,)."""
+    nothing = cooking.select(cooking.value == 0.0)
+    found = serving_of(nothing, nothing.value, asked, planned_sm3) if len(nothing) else np.empty(0, dtype=np.intp)
+    return np.isin(np.arange(len(asked)), found)
 
 
 def _nearest(time_d: Floats, sorted_d: Floats) -> tuple[Floats, Ints]:

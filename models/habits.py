@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from models.calendar import local_date, midnight, to_days
-from models.diary import NEAR_D, serving_of
+from models.diary import NEAR_D, not_cooked, serving_of
 from models.errors import within
 from models.holder import GasHolder, sm3_per_m3
 from models.ledger import NOTHING, GasUse, within_spans
@@ -117,9 +117,9 @@ def learn_habits(
     -----
     Everything is shrunk towards the plan by twenty pseudo-observations; of each meal the last 200 count. A meal is not
     taken as skipped where backup fuel was used, where the gauge shows that there was no gas for it, or where the log
-    was silent for days; of the others that are missing a share was cooked and forgotten. An entry whose minutes are not
-    believed teaches nothing but that somebody cooked. Whether this cook lights a
-    flame that will not last is told by the meals on which backup was used, from even odds worth four of them.
+    was silent for days; of the others that are missing a share was cooked and forgotten, but of those that are logged
+    with no minutes none. An entry whose minutes are not believed teaches nothing but that somebody cooked. Whether this
+    cook lights a flame that will not last is told by the meals on which backup was used, from even odds worth four.
     """
     within("forgotten", forgotten, 0.0, 1.0)
     diary = _diary(plan, log, typical(stove), as_of_d)
@@ -128,22 +128,23 @@ def learn_habits(
     found = serving_of(diary.cooking, diary.used, diary.past, diary.planned)
     own = found >= 0
     logged = np.bincount(found[own], weights=diary.used[own], minlength=len(diary.past))
-    told = (_kept(diary) | (logged > 0.0)) & _had_gas(diary, log.of("holder_level"), holder, typical(stove))
+    skipped = not_cooked(diary.past, diary.planned, log.of("cooking"))
+    told = (_kept(diary) | (logged > 0.0) | skipped) & _had_gas(diary, log.of("holder_level"), holder, typical(stove))
     told[found[own & diary.cooking.doubted]] = False
     on_backup = _near(log.of("backup_used").time_d, diary.past)
     names = np.array([serving.meal for serving in diary.past], dtype=np.str_)
-    meals = {}
+    unwritten, meals = np.where(skipped, 0.0, forgotten), {}
     for meal in plan.meals:
         mine = told & (names == meal.name)
         ratio = logged[mine] / diary.planned[mine]
-        meals[meal.name] = _meal_habit(ratio, on_backup=on_backup[mine], forgotten=forgotten)
+        meals[meal.name] = _meal_habit(ratio, on_backup=on_backup[mine], unwritten=unwritten[mine])
     ran_out, left = np.sum(on_backup & (logged > 0.0)), np.sum(on_backup & (logged <= 0.0))
     begun = float((PSEUDO_BEGUN * EVEN_ODDS + ran_out) / (PSEUDO_BEGUN + ran_out + left))
     missing = told & ~on_backup & (logged <= 0.0)
-    unwritten = forgotten * diary.planned * np.array([meals[name].ratio for name in names.tolist()])
+    usual = diary.planned * np.array([meals[name].ratio for name in names.tolist()])
     expected = (
         np.append(diary.cooking.time_d, diary.starts_d[missing]),
-        np.append(diary.used, unwritten[missing]),
+        np.append(diary.used, (unwritten * usual)[missing]),
     )
     return replace(
         _unplanned(diary, ~own & ~diary.cooking.doubted, plan.zone),
@@ -219,10 +220,13 @@ def _had_gas(diary: _Diary, levels: Readings, holder: GasHolder, stove: Stove) -
     return np.asarray(~(fresh & (usable < diary.planned)))
 
 
-def _meal_habit(ratio: Floats, *, on_backup: Bools, forgotten: float) -> MealHabit:
-    """Habit of one meal from logged over planned gas at each serving that tells something, oldest first."""
-    ratio, on_backup = ratio[-RECENT:], on_backup[-RECENT:]
-    skipped = (1.0 - forgotten) * float(np.sum((ratio <= 0.0) & ~on_backup))
+def _meal_habit(ratio: Floats, *, on_backup: Bools, unwritten: Floats) -> MealHabit:
+    """Habit of one meal from logged over planned gas at each serving that tells something, oldest first.
+
+    `unwritten` are the odds that it was cooked where it is not in the log.
+    """
+    ratio, on_backup, unwritten = ratio[-RECENT:], on_backup[-RECENT:], unwritten[-RECENT:]
+    skipped = float(np.sum((1.0 - unwritten)[(ratio <= 0.0) & ~on_backup]))
     whole = ratio[(ratio > 0.0) & ~on_backup]
     usual = (PSEUDO + whole.sum()) / (PSEUDO + len(whole))
     more = whole > GUEST_RATIO * usual

@@ -116,9 +116,9 @@ def still_on(plan: MealPlan, log: Log, stove: Stove, now_d: float) -> tuple[Serv
 def _flames(plan: MealPlan, log: Log, stove: Stove, since_d: float, now_d: float) -> list[Serving]:
     """Logged cooking that may reach into a time, whole, and meals of those days that may have begun in it by now."""
     cooking = log.of("cooking").between(since_d - LONGEST_COOKING_MIN / MINUTES_PER_DAY, now_d)
-    cooking = cooking.select(cooking.value > 0.0)
-    told_d = float(cooking.time_d[-1]) if len(cooking) else -np.inf
-    logged = [_logged(cooking.select(slice(k, k + 1)), stove, plan.zone) for k in range(len(cooking))]
+    flames = cooking.select(cooking.value > 0.0)
+    told_d = float(flames.time_d[-1]) if len(flames) else -np.inf
+    logged = [_logged(flames.select(slice(k, k + 1)), stove, plan.zone) for k in range(len(flames))]
     first, last = local_date(since_d - LATE_MEAL_D, plan.zone), local_date(now_d, plan.zone)
     meals = not_yet_logged(servings(plan, first, (last - first).days + 1, stove), cooking, stove)
     return [*logged, *(one for one in meals if told_d < one.start_d < now_d)]

@@ -65,10 +65,16 @@ def test_yesterdays_dinner_says_nothing_of_todays(meals: list[Serving], logged: 
     assert not_yet_logged([*yesterday, *meals], cooking, stove) == (yesterday[0], *meals)
 
 
-def test_entries_of_no_minutes_tell_of_no_meal(meals: list[Serving], logged: Logged, stove: Stove) -> None:
-    nothing = logged(("cooking", 19.0, 0.0, "dinner"), ("cooking", 12.0, np.nan)).of("cooking")
+def test_a_meal_that_is_logged_with_no_minutes_was_not_cooked(
+    meals: list[Serving], logged: Logged, stove: Stove
+) -> None:
+    early = logged(("cooking", 16.0, 0.0, "dinner")).of("cooking")
+    both = logged(("cooking", 12.0, 5.0, "lunch"), ("cooking", 12.5, 0.0, "lunch")).of("cooking")
+    nothing = logged(("cooking", 19.0, np.nan, "dinner"), ("cooking", 12.0, 0.0), ("cooking", 12.0, 0.0, "jam"))
 
-    assert not_yet_logged(meals, nothing, stove) == tuple(meals)
+    assert not_yet_logged(meals, early, stove) == (meals[0],)
+    assert not_yet_logged(meals, both, stove) == (meals[1],)
+    assert not_yet_logged(meals, nothing.of("cooking"), stove) == tuple(meals)
 
 
 def test_two_cups_of_tea_do_not_delete_the_dinner(meals: list[Serving], logged: Logged, stove: Stove) -> None:

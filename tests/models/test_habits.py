@@ -100,6 +100,18 @@ def test_of_meals_that_are_missing_a_share_was_cooked_and_forgotten(learn: Learn
     assert habits.of("dinner").cooked == pytest.approx(1.0 - (20 * 0.08 + 0.75 * 20) / 40)
 
 
+def test_a_meal_that_is_logged_with_no_minutes_was_skipped_and_not_forgotten(learn: Learn, logged: Logged) -> None:
+    """Of ten dinners five are said not to have been cooked, three of them in days when nothing else was logged."""
+    lunches = every_day(3, 12.0, 30.0) + [("cooking", 24.0 * day + 12.0, 30.0) for day in range(8, 10)]
+    said = [("cooking", 24.0 * day + 19.0, 0.0, "dinner") for day in (0, 1, 4, 5, 6)]
+
+    habits = learn(logged(*lunches, *said), 10.0, forgotten=0.25)
+
+    # those of days 8 and 9 are missing from a log that was kept, and those of days 2, 3 and 7 from one that was not
+    assert habits.of("dinner").observations == 7
+    assert habits.of("dinner").cooked == pytest.approx(1.0 - (20 * 0.08 + 5 + 0.75 * 2) / 27)
+
+
 @pytest.mark.parametrize("share", [-0.1, 1.1])
 def test_no_more_than_all_can_be_forgotten(share: float, learn: Learn, logged: Logged) -> None:
     with pytest.raises(OutOfRange, match="forgotten is"):

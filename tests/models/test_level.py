@@ -88,6 +88,17 @@ def test_the_log_is_taken_at_its_word_up_to_its_last_entry(now: Callable[..., np
     assert now(read_at(8.0), 17.0, logged(("cooking", 16.0, 10.0))) == pytest.approx([0.5])  # no lunch was logged
 
 
+def test_a_meal_that_is_logged_with_no_minutes_takes_nothing(
+    now: Callable[..., np.ndarray], logged: Logged, plan: MealPlan, stove: Stove
+) -> None:
+    said = [("cooking", 12.1, 0.0, "lunch"), ("cooking", 19.0, 0.0, "dinner")]
+
+    assert now(read_at(8.0), 20.0, logged()) == pytest.approx([0.6 - 0.3 - 0.3], abs=1e-9)
+    assert now(read_at(8.0), 20.0, logged(*said[:1])) == pytest.approx([0.3])
+    assert now(read_at(8.0), 20.0, logged(*said)) == pytest.approx([0.6])
+    assert still_on(plan, logged(*said), stove, MIDNIGHT_D + 19.1 / 24.0) == ()
+
+
 def test_an_entry_is_no_meal_twice(now: Callable[..., np.ndarray], logged: Logged) -> None:
     assert now(read_at(8.0), 14.0, logged(("cooking", 12.2, 20.0))) == pytest.approx([0.4])
 
@@ -230,6 +241,8 @@ def test_burners_and_flames_of_old_entries_are_read_as_well_as_can_be(
     log = logged(("cooking", 12.0, 20.0))
     odd = replace(log.of("cooking"), item=np.array(["gone"]), flame_fraction=np.array([np.nan]))
     low = replace(log.of("cooking"), flame_fraction=np.array([0.5]))
+    tiny = replace(log.of("cooking"), flame_fraction=np.array([0.01]))
 
     assert now(read_at(8.0), 14.0, Log(by_quantity={"cooking": odd})) == pytest.approx([0.4])
     assert now(read_at(8.0), 14.0, Log(by_quantity={"cooking": low})) == pytest.approx([0.5])
+    assert now(read_at(8.0), 14.0, Log(by_quantity={"cooking": tiny})) == pytest.approx([0.6 - 0.02 * 0.2])

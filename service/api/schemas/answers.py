@@ -128,8 +128,8 @@ class StorageOutlook(Stamp):
     assumed_meals = many(
         AssumedMeal,
         "planned meals since the last look and the last entry of cooking: the level counts them as cooked, as likely "
-        "as they usually are; read the gauge, log them, or skip them by an override. Also meals whose logged minutes "
-        "cannot be right: they count as usual; mend what /days lists under set_aside",
+        "as they usually are; read the gauge, log them (one that was not cooked with 0 min) or skip them by an override. "
+        "Also meals whose logged minutes cannot be right: they count as usual; mend what /days lists under set_aside",
     )
     horizon_d = answer("d", "how far this looks: the rest of today and the whole days asked for", digits=2)
 

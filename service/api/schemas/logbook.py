@@ -62,7 +62,11 @@ class Reading(Schema):
         "burner, digester, feedstock or meter (outlet, stove) it belongs to", longest=LONGEST_NAME, load_default=None
     )
     flame_pct = number("%", "flame while cooking, of full; left out: 100", load_default=None)
-    meal = text("meal that was cooked", longest=LONGEST_NAME, load_default=None)
+    meal = text(
+        "meal that was cooked; with cooking of 0 min, one of the schedule that was not",
+        longest=LONGEST_NAME,
+        load_default=None,
+    )
     note = text("anything else", longest=LONGEST_NOTE, load_default=None)
     water_l = number("L", "water of a boil test", load_default=None)
     from_c = number("Cel", "temperature of the water at the start of a boil test", load_default=None)

@@ -117,13 +117,17 @@ def test_a_meal_that_nobody_wrote_down_is_counted_as_cooked_and_said_to_be(home:
     assert ask(home, "now")["assumed_meals_count"] == 0
 
 
-@pytest.mark.parametrize("how", ["look", "skip"])
+@pytest.mark.parametrize("how", ["look", "skip", "no minutes"])
 def test_a_look_or_a_change_of_plan_says_what_became_of_a_meal(home: FlaskClient, clock: Clock, how: str) -> None:
     home.post(f"{BASE}/readings", json=reading("holder_level", 60, "%", NOW))
     clock.now = NOW.replace(hour=20)
     assert ask(home, "now")["assumed_meals_count"] == 1
     if how == "look":
         home.post(f"{BASE}/readings", json=reading("holder_level", 55, "%", clock.now - timedelta(minutes=1)))
+    elif how == "no minutes":
+        home.post(
+            f"{BASE}/readings", json=reading("cooking", 0, "min", NOW.replace(hour=19), item="ring", meal="dinner")
+        )
     else:
         home.post(f"{BASE}/overrides", json={"meal": "dinner", "date": "2026-11-25", "skip": True})
 
