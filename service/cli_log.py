@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from pathlib import Path
 from typing import IO
 
 import click
 from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeRemainingColumn
-from rich.table import Table
 
 from service.documents import DocumentError
 from service.ingest.csv_log import Decimal, Options
@@ -17,11 +18,13 @@ from service.ingest.times import ORDERS, DateOrder
 from service.readings import ReadingRefused
 from service.settings import Settings
 from service.usecases.export import csv_lines, write_package
-from service.usecases.imports import Listing, Order, Report, import_csv
+from service.usecases.imports import Listing, Order, Report, import_csv, place, take_out, understood
 from service.wiring import Wiring, wire
 
 CONSOLE = Console(stderr=True)
-SHOWN_ROWS = 20
+SHOWN_ROWS, PLANNED_ROWS = 20, 100_000
+HINTS = ((r"\b(dry_run|partial)=true\b", r"--\1"), (r"\b(date_order|columns)=(\w*)", r"--\1 \2"))
+"""How the ways out that a message names are written on the command line."""
 
 
 def import_with_progress(
@@ -63,18 +66,22 @@ def import_command(
     partial: bool,
 ) -> None:
     """Import the CSV FILE into the log of HOUSEHOLD, whole or not at all."""
-    bad = Listing(limit=SHOWN_ROWS, codes=("conflict", "refused"))
+    listing = Listing(limit=PLANNED_ROWS) if dry_run else Listing(limit=SHOWN_ROWS, codes=("conflict", "refused"))
+    wired = wire(settings)
     try:
         options = Options(columns=columns_from(columns), order=date_order, decimal=decimal)
-        order = Order(options=options, dry_run=dry_run, partial=partial, listing=bad)
+        order = Order(options=options, dry_run=dry_run, partial=partial, listing=listing)
         with file.open("rb") as body:
-            report = import_with_progress(household, body, order, wired=wire(settings), console=CONSOLE)
+            report = import_with_progress(household, body, order, wired=wired, console=CONSOLE)
+            read = understood(household, body, options, homes=wired.homes, now=wired.clock()) if dry_run else ()
+            _tell_rows(report, read)
     except (DocumentError, ReadingRefused) as error:
-        raise click.ClickException(str(error)) from error
-    _print_bad(report)
+        raise click.ClickException(_as_options(str(error))) from error
     click.echo(report.summary)
     for note in report.read_as["notes"]:
         click.echo(f"note: {note}")
+    if dry_run and not (partial or report.counts.clean):
+        click.echo("as it is, nothing would be kept: mend those rows, or keep the rest with --partial")
     if report.id:
         click.echo(f"undo it with: kettlecast undo-import {household} {report.id}")
 
@@ -86,8 +93,9 @@ def import_command(
 def undo_import_command(settings: Settings, household: str, import_id: str) -> None:
     """Take out of the log of HOUSEHOLD what the import IMPORT_ID added."""
     wired = wire(settings)
-    wired.logs.imports.undo(household, import_id, now=wired.clock())
-    click.echo("undone")
+    taken, stayed = take_out(household, import_id, imports=wired.logs.imports, now=wired.clock())
+    kept = "1 stays because it was" if stayed == 1 else f"{stayed} stay because they were"
+    click.echo(f"undone: {taken} readings taken out{f'; {kept} corrected since' if stayed else ''}")
 
 
 @click.command("export")
@@ -105,10 +113,19 @@ def export_command(settings: Settings, household: str, file: Path) -> None:
             out.writelines(some.encode() for some in lines)
 
 
-def _print_bad(report: Report) -> None:
-    if not report.rows:
-        return
-    table = Table("line", "code", "what is wrong")
+def _tell_rows(report: Report, read: Iterable[str]) -> None:
+    """Say of each row that a report lists what becomes of it, and of one that is sound what it is read as."""
+    said = iter(read)
     for row in report.rows:
-        table.add_row(str(row.line), row.code, row.message)
-    CONSOLE.print(table)
+        words = next(said, "")
+        verdict = "would be added" if report.dry_run and row.code == "added" else row.code
+        click.echo(f"{place(row)}: {verdict}: {row.message or words}", err=not report.dry_run)
+    if report.next_cursor is not None:
+        click.echo(f"(and more; the first {len(report.rows)} are listed)", err=not report.dry_run)
+
+
+def _as_options(message: str) -> str:
+    """A message with its ways out as the command line has them."""
+    for parameter, option in HINTS:
+        message = re.sub(parameter, option, message)
+    return message.replace("--dry_run", "--dry-run").replace("--date_order", "--date-order")

@@ -5,15 +5,13 @@ from __future__ import annotations
 import secrets
 
 import click
-from rich.console import Console
 from rich.table import Table
 
 from service.api.guard import token_hash
 from service.api.naming import NAME_RULE, is_name
 from service.settings import Settings
+from service.terminal import figures, print_table, short, words
 from service.wiring import Wiring, wire
-
-CONSOLE = Console()
 
 
 @click.group("token")
@@ -45,10 +43,10 @@ token_commands.add_command(
 @click.pass_obj
 def list_tokens(settings: Settings) -> None:
     """List the tokens that were made, without their secrets."""
-    table = Table("token", "household", "scope", "made", "revoked")
+    table = Table(figures("token"), words("household"), short("scope"), words("made"), words("revoked"))
     for one in wire(settings).tokens.list():
         table.add_row(str(one.id), one.household or "every", one.scope, f"{one.created_at}", f"{one.revoked_at or ''}")
-    CONSOLE.print(table)
+    print_table(table)
 
 
 @token_commands.command("revoke")

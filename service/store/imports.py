@@ -147,6 +147,18 @@ class ImportStore:
                 query = query.where(import_row.c.code.in_(codes))
             return _page(connection.execute(query.order_by(import_row.c.n).limit(limit + NEXT)).all(), limit)
 
+    def standing(self, name: str, import_id: str) -> int:
+        """How many of the readings an import added stand, as it added them or corrected since."""
+        with self._database.read() as connection:
+            owner = household_id(connection, name)
+            _import(connection, owner, import_id)
+            added = select(import_row.c.reading_id).where(
+                import_row.c.import_id == import_id, import_row.c.code == "added"
+            )
+            standing = (reading.c.household_id == owner, reading.c.deleted_s.is_(None))
+            query = select(func.count()).where(*standing, reading.c.reading_id.in_(added))
+            return int(connection.execute(query).scalar_one())
+
     def undo(self, name: str, import_id: str, *, now: datetime) -> StoredImport:
         """Take out of the log what an import added; readings corrected since then stay. Safe to repeat."""
         with self._database.write() as connection:

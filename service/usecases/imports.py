@@ -10,10 +10,11 @@ from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from itertools import islice
 from typing import IO, Any, Protocol
+from zoneinfo import ZoneInfo
 
 from service.ingest.csv_log import Form, Notes, Options, recognise, rows
 from service.ingest.rows import Counts, FileRow, JudgedRow, Verdict
-from service.readings import Complaint, ReadingRefused
+from service.readings import Complaint, Reading, ReadingRefused
 from service.usecases.logbook import Homes, scope_of
 
 CHUNK_ROWS = 5_000
@@ -77,6 +78,9 @@ class Imports(Protocol):
         self, name: str, import_id: str, *, limit: int, after: int = 0, codes: Sequence[Verdict] = ()
     ) -> tuple[list[JudgedRow], int | None]:
         """Its rows with their verdicts, and the place to go on from."""
+
+    def standing(self, name: str, import_id: str) -> int:
+        """How many of the readings it added stand, as it added them or corrected since."""
 
     def undo(self, name: str, import_id: str, *, now: datetime) -> StoredImport:
         """Take out of the log what it added."""
@@ -183,6 +187,28 @@ def undo(name: str, import_id: str, *, imports: Imports, now: datetime) -> Repor
     return _kept(imports.undo(name, import_id, now=now), *imports.rows(name, import_id, **asdict(Listing())))
 
 
+def take_out(name: str, import_id: str, *, imports: Imports, now: datetime) -> tuple[int, int]:
+    """Undo an import: how many of its readings are taken out, and how many stay because they were corrected since."""
+    before = imports.standing(name, import_id)
+    imports.undo(name, import_id, now=now)
+    stayed = imports.standing(name, import_id)
+    return before - stayed, stayed
+
+
+def understood(name: str, body: IO[bytes], options: Options, *, homes: Homes, now: datetime) -> Iterator[str]:
+    """What each row of a file is read as, in the order in which a report numbers them; empty where it is refused."""
+    scope = scope_of(name, homes=homes, now=now)
+    for row in rows(body, recognise(body, options), scope, Notes()):
+        yield _in_words(row.reading, scope.zone) if row.reading else ""
+
+
+def _in_words(reading: Reading, zone: ZoneInfo) -> str:
+    taken = f"{datetime.fromtimestamp(reading.taken_s, zone):%Y-%m-%d %H:%M}"
+    unit = "" if reading.unit == "1" else reading.unit
+    parts = (taken, reading.quantity, f"{reading.value:g}", unit, reading.item, reading.meal, reading.note)
+    return " ".join(" ".join(parts).split())
+
+
 def _kept(stored: StoredImport, rows: Sequence[JudgedRow], more: int | None) -> Report:
     counts = Counts(**{name: stored.summary[name] for name in asdict(Counts())})
     return Report(
@@ -228,7 +254,7 @@ def _refusal(stage: Stage, counts: Counts) -> ReadingRefused:
     code: Verdict = "refused" if counts.refused else "conflict"
     bad, _ = stage.rows(limit=MOST_COMPLAINTS, codes=(code,))
     complaints = [
-        Complaint(field=(row.pointer or "").lstrip("/"), code=code, message=f"line {row.line}: {row.message}")
+        Complaint(field=(row.pointer or "").lstrip("/"), code=code, message=f"{place(row)}: {row.message}")
         for row in bad
     ]
     message = (
@@ -237,6 +263,18 @@ def _refusal(stage: Stage, counts: Counts) -> ReadingRefused:
         "or keep the rest with partial=true"
     )
     return (ImportRefused if counts.refused else ImportConflict)(complaints, message)
+
+
+def column_of(row: JudgedRow) -> str:
+    """The column that a complaint is about; empty where it is about the whole line."""
+    return ((row.pointer or "").split("/", 3) + [""] * 3)[3]
+
+
+def place(row: JudgedRow) -> str:
+    """The line of a row, and the column where what is wrong does not name it already."""
+    column = column_of(row)
+    told = not column or (row.message or "").startswith(column)
+    return f"line {row.line}" if told else f"line {row.line}, column {column!r}"
 
 
 @contextmanager

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shlex
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from click.testing import CliRunner, Result
 
 from service.api.examples import DESCRIPTION
 from service.cli import main
+from service.readings import Filter
 from service.settings import Settings
 from service.wiring import wire
 
@@ -43,7 +45,11 @@ def test_a_file_is_planned_imported_and_undone(database: Path, tmp_path: Path) -
     plan = run(database, "import", "home", file, "--dry-run")
     done = run(database, "import", "home", file)
     assert (plan.exit_code, done.exit_code) == (0, 0), done.output
-    assert plan.output.startswith("2 would be added, 0 unchanged")
+    assert plan.output.splitlines() == [
+        "line 2: would be added: 2025-11-20 07:30 holder_level 62 %",
+        "line 3: would be added: 2025-11-20 08:00 feed 3 kg",
+        "2 would be added, 0 unchanged, 0 in conflict, 0 refused",
+    ]
     assert done.output.startswith("2 added, 0 unchanged")
     assert count(database, "home") == 2
     undo = done.output.rsplit("kettlecast ", 1)[1].split()
@@ -51,7 +57,43 @@ def test_a_file_is_planned_imported_and_undone(database: Path, tmp_path: Path) -
     undone = run(database, *undo)
 
     assert undone.exit_code == 0
+    assert undone.output == "undone: 2 readings taken out\n"
     assert count(database, "home") == 0
+
+
+def test_what_was_corrected_since_stays_and_is_counted(database: Path, tmp_path: Path) -> None:
+    file = tmp_path / "log.csv"
+    file.write_text(GOOD + "2025-11-21T08:00,feed,4,\n2025-11-22T08:00,feed,5,\n", encoding="utf-8")
+    done = run(database, "import", "home", file)
+    wired = wire(Settings(database=str(database)))
+    now = wired.clock()
+    level, feed, *_ = wired.logs.page("home", Filter(), limit=4)[0]
+    wired.logs.put("home", replace(level, value=60.0), now=now)
+    wired.logs.delete("home", feed.id, now=now)
+    wired.database.close()
+    undo = done.output.rsplit("kettlecast ", 1)[1].split()
+
+    assert run(database, *undo).output == "undone: 2 readings taken out; 1 stays because it was corrected since\n"
+    assert count(database, "home") == 1
+    assert run(database, *undo).output == "undone: 0 readings taken out; 1 stays because it was corrected since\n"
+
+
+def test_a_diary_is_told_row_by_row_with_its_columns(database: Path, tmp_path: Path) -> None:
+    file = tmp_path / "diary.csv"
+    file.write_text("day,gauge,scraps\n2025-11-20,62,2x6\n2025-11-21,64,3\n2025-11-21,64,4\n", encoding="utf-8")
+    columns = json.dumps({"day": "date", "gauge": "holder_level:%@07:30", "scraps": "feed:kg@08:00"})
+    plan = run(database, "import", "home", file, "--columns", columns, "--dry-run").output.splitlines()
+    refused = run(database, "import", "home", file, "--columns", columns)
+
+    assert plan[0] == "line 2: would be added: 2025-11-20 07:30 holder_level 62 %"
+    assert plan[1].startswith("line 2, column 'scraps': refused: value is '2x6', must be a number")
+    assert plan[4] == "line 4: unchanged: 2025-11-21 07:30 holder_level 64 %"
+    assert plan[5].startswith("line 4, column 'scraps': conflict: an earlier row of this file says 3.0 kg")
+    assert plan[6] == "3 would be added, 1 unchanged, 1 in conflict, 1 refused"
+    assert plan[7] == "as it is, nothing would be kept: mend those rows, or keep the rest with --partial"
+    assert refused.exit_code == 1
+    assert "the first is line 2, column 'scraps': value is '2x6'" in refused.output
+    assert "list them all with --dry-run, or keep the rest with --partial" in refused.output
 
 
 def test_bad_rows_are_shown_and_the_command_fails_unless_the_rest_is_wanted(database: Path, tmp_path: Path) -> None:
@@ -76,7 +118,7 @@ def test_a_diary_is_mapped_and_what_was_taken_for_granted_is_said(database: Path
     done = run(database, "import", "home", file, "--columns", columns, "--date-order", "dmy")
 
     assert ambiguous.exit_code == 1
-    assert "date_order=dmy" in ambiguous.output
+    assert "say --date-order dmy or --date-order mdy" in ambiguous.output
     assert done.exit_code == 0
     assert "note: column 'mood' is not mapped and was not read" in done.output
     assert "note: 1 rows have a date without a time of day" in done.output
