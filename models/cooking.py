@@ -9,6 +9,7 @@ import numpy as np
 from models.calendar import local_date
 from models.diary import NEAR_D, SMALLEST_SHARE, serving_of
 from models.digester import feedstock
+from models.gauged import contradicted
 from models.habits import LOOK_BACK_D, learn_habits
 from models.household import Household
 from models.ledger import (
@@ -27,7 +28,7 @@ from models.stove import Stove, planned_use
 from models.temperature import AirTemperature, at
 from models.units import Bools, Floats, Ints
 
-TOO_MUCH_GAS = "more gas than the full holder and the digester could have given; look at the minutes and the flame"
+TOO_MUCH_GAS = "more gas than the holder and the digester can have given; look at the minutes and the flame"
 PRODUCTION_TIMES_PRIOR = 3.0  # what a digester cannot give, in shares of what its feed would
 FLAME_SLACK = 1.2  # a rating, and the gas it was made on, are off by a fifth at the most
 FEWEST_SPANS = 3  # of a stove's meter, before it is believed against the ratings
@@ -53,6 +54,7 @@ def slips(household: Household, log: Log, air: AirTemperature) -> Bools:
     No flame burns more than a full holder and what is made while it burns, on all burners or on one. What is made is
     taken generously: three times what the feed can give, by the description or by the log, or what an outlet meter
     counts on average. A meter on the stove that counts less than the burners' ratings say makes every flame smaller.
+    Nor is believed what the looks at the gauge around it contradict.
     """
     cooking = log.of("cooking")
     cooked = cooked_gas(household, cooking, air)
@@ -60,6 +62,7 @@ def slips(household: Household, log: Log, air: AirTemperature) -> Bools:
     made_sm3 = PRODUCTION_TIMES_PRIOR * _usual_sm3_per_d(household, log, air) * (cooked.end_d - cooked.start_d)
     burned_sm3 = _metered_share(cooked, metered_use(household, log, air)) * cooked.used_sm3
     too_much = burned_sm3 > FLAME_SLACK * (held_sm3 + made_sm3)
+    too_much |= contradicted(household, log, air, burned_sm3)
     return np.asarray(too_much & ~cooking.sure & ~cooking.doubted)
 
 
