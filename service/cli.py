@@ -59,7 +59,7 @@ def main(ctx: click.Context, database: str | None) -> None:
 
 
 @main.command()
-@click.option("--bind", help="Address to listen on; left out: KETTLECAST_BIND.")
+@click.option("--bind", help="host:port to listen on, or a port of this machine; left out: KETTLECAST_BIND.")
 @click.option("--workers", type=click.IntRange(1, 64), help="Server processes; left out: KETTLECAST_WORKERS.")
 @click.pass_obj
 def serve(settings: Settings, bind: str | None, workers: int | None) -> None:
@@ -76,7 +76,7 @@ def serve(settings: Settings, bind: str | None, workers: int | None) -> None:
 
 @main.command()
 @click.option("--serve/--no-serve", "serving", default=True, help="Go on serving after the answers are printed.")
-@click.option("--bind", default="127.0.0.1:8080", show_default=True, help="Loopback address to serve on.")
+@click.option("--bind", default="127.0.0.1:8080", show_default=True, help="Loopback host:port to serve on, or a port.")
 def demo(serving: bool, bind: str) -> None:
     """Show what Kettlecast answers, for an invented household living through real weather."""
     from service.demo.show import show

@@ -13,8 +13,10 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 PREFIX = "KETTLECAST_"
-LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+LOOPBACK_HOST = "127.0.0.1"
+LOOPBACK = ("localhost", LOOPBACK_HOST, "[::1]")
 """Hosts that nobody but this machine reaches."""
+PORT = re.compile(r":?(?P<port>[0-9]{1,5})")
 ADDRESS = re.compile(r"(?P<host>[A-Za-z0-9.-]+|\[[0-9A-Fa-f:.]+\]):(?P<port>[0-9]{1,5})")
 LEVELS = ("debug", "info", "warning", "error")
 ORIGIN = re.compile(r"https?://[A-Za-z0-9.:\[\]-]+")
@@ -43,7 +45,9 @@ class Settings:
     """How this installation runs."""
 
     database: str = _declare("kettlecast.sqlite", "path or URL", "SQLite file, or the URL of a database")
-    bind: str = _declare("127.0.0.1:8080", "host:port", "address the server listens on")
+    bind: str = _declare(
+        "127.0.0.1:8080", "host:port", "address the server listens on, or a port of this machine alone"
+    )
     workers: int = _declare(2, "processes", "server processes", between=(1, 64))
     threads: int = _declare(8, "threads", "requests one process answers at a time", between=(1, 64))
     hosts: str = _declare("", "names, comma separated", "host names served besides the bound one and loopback")
@@ -57,9 +61,14 @@ class Settings:
     mqtt_password: str = _declare("", "text", "that user's password", secret=True)
 
     def __post_init__(self) -> None:
+        alone = PORT.fullmatch(self.bind)
+        if alone is not None:
+            object.__setattr__(self, "bind", f"{LOOPBACK_HOST}:{alone['port']}")
         address = ADDRESS.fullmatch(self.bind)
         if address is None or int(address["port"]) > HIGHEST_PORT:
-            raise BadSetting(f"bind is {self.bind!r}, must be host:port, such as 127.0.0.1:8080 or [::1]:8080")
+            raise BadSetting(
+                f"bind is {self.bind!r}, must be host:port, such as 127.0.0.1:8080 or [::1]:8080, or a port"
+            )
         strange = [one for one in self.named_origins if not ORIGIN.fullmatch(one)]
         if strange:
             raise BadSetting(

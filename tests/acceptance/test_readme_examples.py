@@ -34,8 +34,9 @@ CURL = [
     " ".join(command.split())
     for language, text in BLOCKS
     if language == "sh"
-    for command in re.findall(r"^ *(curl (?:.*\\\n)*.*)$", text.replace("\\\n", "\\\n"), flags=re.MULTILINE)
+    for command in re.findall(r"^ *(curl (?:'[^']*'|\\\n|[^'\n])*)$", text, flags=re.MULTILINE)
 ]
+"""Each command, with what its quotes hold over several lines."""
 COMMANDS = re.findall(r"^\.venv/bin/kettlecast ((?:publish|calendar-key) [^#\n]*)", README, flags=re.MULTILINE)
 
 
@@ -67,21 +68,24 @@ def today(database: str) -> Iterator[str]:
 
 
 def test_each_kind_of_consumer_has_its_example() -> None:
-    assert len(CURL) >= 4
+    assert len(CURL) >= 7
+    assert all(any(word in command for command in CURL) for word in ('"dishes"', '"factor"', '"from": "20'))
     assert (len(of("python")), len(of("yaml"))) == (1, 1)
     assert {command.split()[0] for command in COMMANDS} == {"publish", "calendar-key"}
     assert all(path in README for path in ("plan.ics", "days.csv", "/metrics"))
 
 
-@pytest.mark.parametrize("command", CURL if shutil.which("curl") else [])
-def test_curl_is_answered(today: str, tmp_path: Path, command: str) -> None:
+@pytest.mark.parametrize("commands", [CURL] if shutil.which("curl") else [])
+def test_curl_is_answered(today: str, tmp_path: Path, commands: list[str]) -> None:
+    # In the order of the text: a household is described before its meals are.
     (tmp_path / "home.json").write_text(json.dumps(DESCRIPTION))
-    asked = command.replace(SHOWN, today).replace("\\ ", "").replace("curl ", "curl -sS --fail-with-body ", 1)
-    done = subprocess.run(["bash", "-c", asked], cwd=tmp_path, capture_output=True, text=True)
+    for command in commands:
+        asked = command.replace(SHOWN, today).replace("\\ ", "").replace("curl ", "curl -sS --fail-with-body ", 1)
+        done = subprocess.run(["bash", "-c", asked], cwd=tmp_path, capture_output=True, text=True)
 
-    assert SHOWN in command
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert json.loads(done.stdout)
+        assert SHOWN in command
+        assert done.returncode == 0, command + done.stdout + done.stderr
+        assert json.loads(done.stdout)
 
 
 def test_the_script_prints_tomorrow(address: str) -> None:

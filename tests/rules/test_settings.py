@@ -38,11 +38,19 @@ def test_settings_come_from_the_names_given_and_nothing_else() -> None:
 
 
 @pytest.mark.parametrize(
-    "bind", ["nonsense", "host:port", ":8080", "127.0.0.1:", "127.0.0.1:99999", "a b:80", "[::1:80"]
+    "bind", ["nonsense", "host:port", ":", "99999", ":80:80", "127.0.0.1:", "127.0.0.1:99999", "a b:80", "[::1:80"]
 )
 def test_an_address_nobody_can_listen_on_is_refused(bind: str) -> None:
     with pytest.raises(BadSetting, match=r"must be host:port, such as 127\.0\.0\.1:8080"):
         Settings(bind=bind)
+
+
+@pytest.mark.parametrize("bind", ["8331", ":8331"])
+def test_a_port_alone_is_one_of_this_machine(bind: str) -> None:
+    settings = Settings(bind=bind)
+
+    assert settings.bind == "127.0.0.1:8331"
+    assert settings.private
 
 
 @pytest.mark.parametrize(
