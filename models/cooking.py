@@ -24,6 +24,7 @@ from models.ledger import (
 )
 from models.log import Log, Readings
 from models.meals import MealPlan, servings
+from models.plausible import plausible
 from models.stove import Stove, planned_use
 from models.temperature import AirTemperature, at
 from models.units import Bools, Floats, Ints
@@ -82,14 +83,16 @@ def believed(household: Household, log: Log, air: AirTemperature, plan: MealPlan
 
     Notes
     -----
-    An entry whose minutes cannot be says that somebody cooked all the same; only its minutes are not believed. In their
-    place stand those that its meal usually takes: by the plan and the habits, less what other entries tell of the same
-    serving; where the plan does not have it, or is not known, the median of the entries of that name (or hour of the
-    day) that are nearest in time; else of all. What was `written` is kept beside them.
+    What cannot have been fed or measured is left out. An entry whose minutes cannot be says that somebody cooked all
+    the same; only its minutes are not believed. In their place stand those that its meal usually takes: by the plan and
+    the habits, less what other entries tell of the same serving; where the plan does not have it, or is not known, the
+    median of the entries of that name (or hour of the day) that are nearest in time; else of all. What was `written` is
+    kept beside them.
     """
+    log, unlikely = plausible(household, log)
     out, cooking = slips(household, log, air), log.of("cooking")
     if not out.any():
-        return log, ()
+        return log, unlikely
     slipped = cooking.select(out)
     full = replace(slipped, value=np.ones(len(slipped)), flame_fraction=np.ones(len(slipped)))
     per_min_sm3 = cooked_gas(household, full, air).used_sm3
@@ -101,7 +104,7 @@ def believed(household: Household, log: Log, air: AirTemperature, plan: MealPlan
     columns["value"][out] = np.minimum(usual_sm3, most_sm3) / per_min_sm3
     columns["flame_fraction"][out], columns["written"][out] = 1.0, written
     mended = Log(by_quantity={**log.by_quantity, "cooking": replace(cooking, **columns)})
-    return mended, tuple((reading, TOO_MUCH_GAS) for reading in slipped.id.tolist())
+    return mended, (*unlikely, *((reading, TOO_MUCH_GAS) for reading in slipped.id.tolist()))
 
 
 def _usual_sm3(household: Household, log: Log, air: AirTemperature, plan: MealPlan | None, out: Bools) -> Floats:

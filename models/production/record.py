@@ -34,8 +34,8 @@ LONGEST_LOG_D = 12 * 366
 class Record:
     """A household and its log up to a moment.
 
-    `log` is what is believed of all that was `written`; `slips` are the entries of cooking whose minutes cannot have
-    been: it holds them with what their meals usually take.
+    `log` is what is believed of all that was `written`; `slips` are the readings that are not, with the reason. Entries
+    of cooking whose minutes cannot have been are in it with what their meals usually take.
     `edges_d` are the household's midnights from `day0` (well before the first reading) to the end of the day that
     holds `as_of_d`. [d] `air_c` and `sun_mj_per_m2_d` are that span's daily air temperature and radiation above the
     atmosphere, shape (days,).

@@ -87,8 +87,7 @@ def own_readings(known: Record, digester: Digester) -> Readings:
     mine = readings.item == digester.name
     if digester.name == names[0]:
         mine |= ~np.isin(readings.item, names)
-    sane = np.isfinite(readings.value) & (readings.value > -5.0) & (readings.value < 70.0)
-    return readings.select(mine & sane & (readings.time_d >= known.edges_d[0]))
+    return readings.select(mine & (readings.time_d >= known.edges_d[0]))
 
 
 def _penalty(value: float, prior: tuple[float, float]) -> float:

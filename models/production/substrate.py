@@ -15,7 +15,6 @@ POOL_SHARES = (0.6, 0.4)  # of the volatile solids: what decays fast and what sl
 UNLOGGED_FEED = 0.92  # a household that logs no feed gives a little less than it says
 MISSING_WINDOW_D = 14  # each side: a day without an entry was fed like those around it
 USUAL_WEIGHT_D = 8.0  # days of log that the described usual feed is worth
-ABSURD_FEED = 8.0  # times the usual and the typical: a slip of the pen
 MAX_DILUTION_PER_D = 0.5
 
 
@@ -100,17 +99,10 @@ def _filled(value: Floats, logged: Bools, usual: float) -> Floats:
     return np.where(logged, value, (around + overall) / (count + 1.0))
 
 
-def _sane_feed(digester: Digester, readings: Readings) -> Readings:
-    kept = np.isfinite(readings.value) & (readings.value >= 0.0)
-    positive = readings.value[kept & (readings.value > 0.0)]
-    typical = float(np.median(positive)) if len(positive) else 0.0
-    return readings.select(kept & (readings.value <= ABSURD_FEED * max(typical, digester.usual_feed_kg_per_d)))
-
-
 def feeding(known: Record, index: int) -> Feeding:
     """Feed of one digester by day, from its log, its neighbours in time and its description."""
     digester = known.household.digesters[index]
-    feed = _sane_feed(digester, known.log.of("feed"))
+    feed = known.log.of("feed")
     water = known.log.of("water_added")
     portion = _portion(known, feed, index)
     usual = digester.usual_feed_kg_per_d
