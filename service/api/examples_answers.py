@@ -161,7 +161,8 @@ FORECAST: dict[str, Any] = {
     "basis": "fitted",
     "valid": True,
     "reason": None,
-    "summary": "The next 2 days by the day: gas made, meals, what the holder then holds, vents and lacks.",
+    "summary": "In the rest of today and the next 2 days about 0.66 m3 of gas comes (0.54 to 0.79) and cooking wants "
+    "1.2 m3 (1.0 to 1.4); the holder is lowest on Friday 27 November, at about 0.15 m3.",
     "step": "day",
     "layout": "rows",
     "points": [

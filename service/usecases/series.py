@@ -9,6 +9,7 @@ import numpy as np
 
 from models.calendar import from_days
 from models.outlook import Outlook
+from models.reckoning import coming
 from models.series import series
 from models.storage import spread
 from models.units import Floats
@@ -17,6 +18,8 @@ from service.usecases.stamp import stamp
 
 Point = dict[str, Any]
 HOURS_PER_DAY = 24
+ALIKE_M3 = 0.005  # levels that a gauge does not tell apart
+SOME_M3, MUCH_M3 = 1.0, 100.0
 
 
 def level_name(level: float) -> str:
@@ -29,14 +32,36 @@ def series_answer(outlook: Outlook, moment: Moment, *, step: str, levels: Sequen
     """The rest of today and the whole days after it, or their hours, as rows under the contract's names."""
     days = np.unique(outlook.day_edges_d)  # a date that the zone left out has no row
     edges = days if step == "day" else hour_edges(days)
-    summary = (
-        f"The next {outlook.days} days by the {step}: gas made, meals, what the holder then holds, vents and lacks."
-    )
-    return stamp(outlook, moment, summary) | {
+    return stamp(outlook, moment, *_summaries(outlook)) | {
         "step": step,
         "horizon_d": outlook.horizon_d,
         "points": _points(outlook, edges, sorted({0.1, 0.5, 0.9, *levels})),
     }
+
+
+def _summaries(outlook: Outlook) -> list[str]:
+    """What comes, what is wanted and when the holder is lowest, the longest wording first."""
+    if outlook.told is None:
+        return [""]
+    told, span = outlook.told, f"In the rest of today and {coming(outlook.days)}"
+    made = _range(outlook.made.made_sm3 @ outlook.day_m3_per_sm3)
+    wanted = told.run.wanted.need_sm3 * told.run.wanted.cooked
+    need = _range(wanted @ told.m3_per_sm3[told.run.timeline.step_of])
+    level = np.median(told.run.level_sm3, axis=0) * told.m3_per_sm3
+    lowest = int(np.argmax(level <= level.min() + ALIKE_M3))
+    least = f"the holder is lowest on {told.plain_date(float(told.edges_d[lowest]))}, at about {level[lowest]:.2f} m3."
+    return [
+        f"{span} about {made[1]} m3 of gas comes ({made[0]} to {made[2]}) and cooking wants "
+        f"{need[1]} m3 ({need[0]} to {need[2]}); {least}",
+        f"{span} about {made[1]} m3 of gas comes and cooking wants {need[1]} m3; {least}",
+    ]
+
+
+def _range(paths_m3: Floats) -> list[str]:
+    """Low, median and high of an amount, to what can be told apart of it."""
+    found = np.quantile(paths_m3, (0.1, 0.5, 0.9))
+    digits = 0 if found[1] >= MUCH_M3 else 1 if found[1] >= SOME_M3 else 2
+    return [f"{one:.{digits}f}" for one in found.tolist()]
 
 
 def hour_edges(day_edges_d: Floats) -> Floats:
