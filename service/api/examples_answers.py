@@ -236,7 +236,14 @@ MODEL: dict[str, Any] = {
         "weekday_rhythm": "found",
         "log_days": 1423.24,
     },
-    "set_aside": [{"reading": "f04f232d-080a-4bd8-bc4a-c44fa4a0be65", "why": "above what the holder can hold"}],
+    "set_aside": [
+        {
+            "reading": "f04f232d-080a-4bd8-bc4a-c44fa4a0be65",
+            "taken_at": "2025-03-02T07:30:00-08:00",
+            "quantity": "holder_level",
+            "why": "above what the holder can hold",
+        }
+    ],
     "last_outcome": None,
     "last_message": None,
 }

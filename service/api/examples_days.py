@@ -41,7 +41,12 @@ DAYS: dict[str, Any] = {
         },
     ],
     "set_aside": [
-        {"reading": "2740ca37-a43f-4052-80c9-f52a73b344f2", "why": "above what the holder can hold"},
+        {
+            "reading": "2740ca37-a43f-4052-80c9-f52a73b344f2",
+            "taken_at": "2024-11-20T07:10:00-08:00",
+            "quantity": "holder_level",
+            "why": "above what the holder can hold",
+        },
     ],
     "warnings": [
         {

@@ -19,6 +19,7 @@ from models.stove import Stove
 from models.units import Floats
 from models.warnings import log_warnings, planned_lately
 from service.usecases.outlook import Learnt, Places, learnt_from, learnt_now
+from service.usecases.set_aside import set_aside_rows
 from service.usecases.situation import Situation, situation
 
 USUAL_DAYS, LONGEST_DAYS = 30, 4_000
@@ -85,7 +86,7 @@ def _told(asked: DaysAsked, learnt: Learnt, as_of: datetime) -> dict[str, Any]:
         "time_zone": zone.key,
         "summary": _summary(found),
         "days": rows,
-        "set_aside": [{"reading": reading, "why": why} for reading, why in set_aside],
+        "set_aside": set_aside_rows(known.written, set_aside, zone),
         "warnings": list(_warnings(standing, known, zone)),
     }
 

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from models.calendar import from_days, to_days
 from service.usecases.outlook import Learnt, Places, learnt_from, learnt_now
+from service.usecases.set_aside import set_aside_rows
 from service.usecases.situation import KeptFit, situation
 
 PLAIN = {
@@ -81,7 +82,7 @@ def _told(name: str, learnt: Learnt, as_of: datetime, desk: FitDesk) -> dict[str
         "time_zone": zone.key,
         "fit": None if standing.fitted is None else _fit(kept, standing.fitted.to_dict(), zone),
         "diagnostics": dict(found.diagnostics),
-        "set_aside": [{"reading": reading, "why": why} for reading, why in found.set_aside],
+        "set_aside": set_aside_rows(learnt.known.written, found.set_aside, zone),
     }
 
 

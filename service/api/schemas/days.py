@@ -56,8 +56,9 @@ class Ledger(Schema):
     days = many(LedgerDay, "one a day, oldest first")
     set_aside = many(
         SetAside,
-        "readings not believed, with the reason: a level no holder shows is left out, cooking that none can feed "
-        "counts as its meal usually takes; correct one, or the holder's description, and it counts again. One that is "
-        "right as it stands: GET /readings/{reading} and PUT it back with sure true",
+        "readings not believed, the latest first: a level no holder shows, feed no digester is given and slurry no "
+        "digester has are left out, cooking that no holder can feed counts as its meal usually takes; correct one, or "
+        "the description, and it counts again. One that is right as it stands: GET /readings/{reading} and PUT it back "
+        "with sure true",
     )
     warnings = many(Warned, "what in the log of the last fortnight cannot be right")

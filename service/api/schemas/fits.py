@@ -6,6 +6,7 @@ from marshmallow import fields
 
 from service.api.fields import Schema, answer, many, moment, nested, text, whole
 from service.api.schemas.answers import BASES
+from service.readings import RULES
 
 MANY = 10**9
 
@@ -52,6 +53,8 @@ class SetAside(Schema):
     """A reading that is kept but not believed."""
 
     reading = text("its id, as in /readings/{reading}")
+    taken_at = moment("when it was taken")
+    quantity = text("of what", one_of=tuple(RULES))
     why = text("the reason")
 
 

@@ -109,7 +109,25 @@ def test_a_reading_no_holder_can_hold_is_set_aside_by_its_id(home: FlaskClient) 
     kept = home.post(f"{BASE}/readings", json=reading("holder_level", 400, "%", NOW - timedelta(hours=5)))
     body = ledger(home)
 
-    assert body["set_aside"] == [{"reading": kept.get_json()["id"], "why": "above what the holder can hold"}]
+    assert body["set_aside"] == [
+        {
+            "reading": kept.get_json()["id"],
+            "taken_at": (NOW - timedelta(hours=5)).isoformat(),
+            "quantity": "holder_level",
+            "why": "above what the holder can hold",
+        }
+    ]
+
+
+def test_what_is_set_aside_is_told_the_latest_first(home: FlaskClient) -> None:
+    for hours, quantity, value, unit in (
+        (50, "feed", 4200, "kg"),
+        (5, "holder_level", 400, "%"),
+        (30, "feed", 3, "kg"),
+    ):
+        home.post(f"{BASE}/readings", json=reading(quantity, value, unit, NOW - timedelta(hours=hours)))
+
+    assert [one["quantity"] for one in ledger(home)["set_aside"]] == ["holder_level", "feed"]
 
 
 def test_a_reading_that_was_set_aside_is_put_back_by_one_who_is_sure(home: FlaskClient) -> None:
@@ -136,7 +154,7 @@ def test_cooking_no_holder_could_have_fed_is_set_aside_until_it_is_mended_or_sur
     slip = ledger(home)
     address = f"{BASE}/readings/{kept['id']}"
 
-    assert slip["set_aside"] == [{"reading": kept["id"], "why": TOO_MUCH_GAS}]
+    assert [(one["reading"], one["why"]) for one in slip["set_aside"]] == [(kept["id"], TOO_MUCH_GAS)]
     assert [one["code"] for one in slip["warnings"]] == ["minutes_too_many"]
     assert home.get(f"{BASE}/model").get_json()["set_aside"] == slip["set_aside"]
     assert home.get(f"{BASE}/now").get_json()["signs_count"] == 1
@@ -191,7 +209,7 @@ def test_a_lunch_of_today_whose_minutes_cannot_be_right_was_cooked_all_the_same(
     assert levels[35][0] - levels[350][0] < 8.0  # the lunch is 23 % of the holder
     assert days[350]["days"][0]["burned_m3"] == pytest.approx(days[35]["days"][0]["burned_m3"], rel=0.01)
     assert days[350]["days"][0]["burned_error_m3"] > 1.3 * days[35]["days"][0]["burned_error_m3"]
-    assert days[350]["set_aside"] == [{"reading": lunch["id"], "why": TOO_MUCH_GAS}]
+    assert [(one["reading"], one["why"]) for one in days[350]["set_aside"]] == [(lunch["id"], TOO_MUCH_GAS)]
     assert storage["assumed_meals"] == [{"meal": "lunch", "start": f"{midnight.date()}T12:00:00+00:00"}]
     assert "counting lunch as usual (its minutes cannot be right: mend them)" in storage["summary"]
 
