@@ -15,8 +15,11 @@ from models.units import MINUTES_PER_DAY, Floats
 
 LOOK_AHEAD_D = 1.0
 SECOND_D = 1.0 / SECONDS_PER_DAY
+STARTS_PER_DAY = 288  # nobody begins at 10:39:34: begin at whole five minutes
+ALMOST = 0.5 * STARTS_PER_DAY / SECONDS_PER_DAY  # half a second after them is not after them
 BEST = 5
-CLOSE = 0.02  # probabilities nearer than this count as equal when windows are ranked
+ODDS_DIGITS = 3  # odds are ranked as they are shown
+CLOSE = 0.02  # odds this near to the best are as good as the best
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,8 +63,9 @@ class Window:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Windows:
-    """The best times for extra cooking: sure ones first, of those the ones that save most gas, then the soonest.
+    """The best times for extra cooking.
 
+    Sure ones come first, the soonest before the later; then the others by their odds, of equal odds the soonest.
     `soonest` is the first that is as sure as the care level asks, `surest` the first whose odds come close to the best;
     None where there is none.
     """
@@ -88,20 +92,23 @@ def cooking_windows(told: Reckoning, extra: Extra) -> Windows:
     -----
     Extra gas burned at an hour is missing later unless the holder would have vented it in between. So it fits on a path
     if, at every hour of the coming day, the gas above the reserve and what was vented since add up to at least as much.
+    Within a step, gas is made, burned and vented evenly.
     """
-    run, edges_d = told.run, told.edges_d
+    run = told.run
     need = np.broadcast_to(extra.flame_min / 60.0 * np.asarray(extra.flame_sm3_per_h), len(run.made_sm3))
     vented = np.concatenate([np.zeros((len(need), 1)), np.cumsum(run.vented_sm3, axis=1)], axis=1)
     spare = run.usable_sm3() + vented
     found = []
-    for edge in _candidates(told, extra):
-        until = told.edge(float(edges_d[edge]) + LOOK_AHEAD_D)
-        fits = spare[:, edge : until + 1].min(axis=1) - vented[:, edge] >= need
-        saved, probability = np.minimum(vented[:, until] - vented[:, edge], need), float(fits.mean())
+    for start_d in _candidates(told, extra):
+        edge, until = told.edge(start_d), told.edge(start_d + LOOK_AHEAD_D)
+        vented_before, spare_then = (_at(values, told, start_d) for values in (vented, spare))
+        least = np.minimum(spare_then, spare[:, edge + 1 : until + 1].min(axis=1))
+        probability = float((least - vented_before >= need).mean())
+        saved = np.minimum(vented[:, until] - vented_before, need)
         found.append(
             Window(
-                start_d=float(edges_d[edge]),
-                end_d=float(edges_d[edge]) + extra.flame_min / MINUTES_PER_DAY,
+                start_d=start_d,
+                end_d=start_d + extra.flame_min / MINUTES_PER_DAY,
                 probability=probability,
                 sure=is_sure(probability, told.care_level),
                 saved_m3=quantile(saved, 0.5) * float(told.m3_per_sm3[edge]),
@@ -113,18 +120,29 @@ def cooking_windows(told: Reckoning, extra: Extra) -> Windows:
     return Windows(windows=_best(found), soonest=soonest, surest=surest, summary=_summary(told, extra, soonest, surest))
 
 
-def _candidates(told: Reckoning, extra: Extra) -> list[int]:
-    """Edges at which the extra cooking may begin."""
+def _at(values: Floats, told: Reckoning, time_d: float) -> Floats:
+    """Values at the edges, shape (paths, edges), at a time between them: shape (paths,)."""
+    edge = told.edge(time_d)
+    first_d, last_d = told.edges_d[edge : edge + 2].tolist()
+    share = max(0.0, (time_d - first_d) / (last_d - first_d))
+    return np.asarray(values[:, edge] + share * (values[:, edge + 1] - values[:, edge]))
+
+
+def _candidates(told: Reckoning, extra: Extra) -> list[float]:
+    """When the extra cooking may begin: the first whole five minutes at or after an edge. [d]"""
     allowed = []
     length_d, taken = extra.flame_min / MINUTES_PER_DAY, _taken_d(told, extra.burner)
-    for edge, start_d in enumerate(told.edges_d[:-1].tolist()):
-        if not extra.from_d <= start_d <= extra.to_d or start_d + length_d > told.edges_d[-1]:
+    starts = np.unique(np.ceil(told.edges_d[:-1] * STARTS_PER_DAY - ALMOST)) / STARTS_PER_DAY
+    for start_d in starts.tolist():
+        if not extra.from_d - SECOND_D < start_d < extra.to_d + SECOND_D:
+            continue
+        if start_d + length_d > told.edges_d[-1] + SECOND_D:
             continue
         if np.any((taken[:, 0] < start_d + length_d - SECOND_D) & (taken[:, 1] > start_d + SECOND_D)):
             continue
         start, end = (from_days(moment).astimezone(told.zone) for moment in (start_d, start_d + length_d))
         if extra.earliest <= start.time() and end.time() <= extra.latest and start.date() == end.date():
-            allowed.append(edge)
+            allowed.append(start_d)
     return allowed
 
 
@@ -141,9 +159,9 @@ def _taken_d(told: Reckoning, burner: str | None) -> Floats:
 def _best(found: Sequence[Window]) -> tuple[Window, ...]:
     """The best few windows that do not overlap."""
 
-    def rank(window: Window) -> tuple[bool, float, float, float]:
-        odds = 0.0 if window.sure else round(window.probability / CLOSE)
-        return not window.sure, -odds, -round(window.saved_m3, 2), window.start_d
+    def rank(window: Window) -> tuple[bool, float, float]:
+        odds = 0.0 if window.sure else round(window.probability, ODDS_DIGITS)
+        return not window.sure, -odds, window.start_d
 
     best: list[Window] = []
     for window in sorted(found, key=rank):

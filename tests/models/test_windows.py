@@ -61,13 +61,15 @@ def test_gas_that_would_be_vented_before_dinner_is_free(reckon: Reckon, at_hour:
     assert found.windows[0].saved_m3 == pytest.approx(0.3)
 
 
-def test_the_hour_that_saves_most_gas_comes_first(reckon: Reckon, at_hour: Cook) -> None:
-    # Full at noon and vents until the evening's cooking.
+def test_sure_hours_come_soonest_first_and_say_what_each_saves(reckon: Reckon, at_hour: Cook) -> None:
+    # Full at noon, so until dinner 0.14 is vented; dinner takes 0.3, which is made again by ten the day after.
     told = reckon([0.76], [0.02], [at_hour(19.0)], hours=48.0)
-    found = cooking_windows(told, extra(to_d=MIDNIGHT_D + 2.0))
+    found = cooking_windows(told, extra(from_d=MIDNIGHT_D + 9.0 / 24.0, to_d=MIDNIGHT_D + 2.0))
 
-    assert found.windows[0].saved_m3 == max(window.saved_m3 for window in found.windows)
-    assert found.soonest is not None
+    assert hours(found.windows) == [9.0, 10.0, 11.0, 12.0, 13.0]
+    assert found.windows[0] == found.soonest
+    # Within a day of eleven an hour of the next day's venting counts as well; at one, an hour of this day's is gone.
+    assert [window.saved_m3 for window in found.windows] == pytest.approx([0.14, 0.14, 0.16, 0.18, 0.18])
 
 
 def test_windows_do_not_overlap(reckon: Reckon, at_hour: Cook) -> None:
@@ -147,6 +149,51 @@ def test_of_times_nearly_as_sure_the_first_counts(reckon: Reckon) -> None:
     assert hours((found.surest,)) == [6.0]
     assert found.surest.probability == pytest.approx(0.99)
     assert all(window.sure for window in found.windows)
+
+
+def test_where_none_is_sure_the_likelier_comes_first_and_of_equal_odds_the_sooner(reckon: Reckon) -> None:
+    # Of 100 paths, 3 hold 0.3 from six on, 4 from nine, 6 from noon: nearer to each other than odds are told apart for.
+    held = [0.3] * 3 + [0.3 - 9 * 0.01 + 0.001] + [0.3 - 12 * 0.01 + 0.001] * 2 + [0.0] * 94
+    made = [0.0] * 3 + [0.01] * 3 + [0.0] * 94
+    found = cooking_windows(reckon(held, made), extra(to_d=MIDNIGHT_D + 14.0 / 24.0))
+
+    assert [(window.probability, round((window.start_d - MIDNIGHT_D) * 24.0)) for window in found.windows] == [
+        (0.06, 12),
+        (0.06, 13),
+        (0.06, 14),
+        (0.04, 9),
+        (0.04, 10),
+    ]
+
+
+def test_nobody_begins_but_at_whole_five_minutes(reckon: Reckon, at_hour: Cook) -> None:
+    # A look at 06:39:34 and a dinner that ends at 19:38:24 are edges of the balance.
+    odd = (6.0 + 39.0 / 60.0 + 34.0 / 3600.0, 19.14)
+    servings = [at_hour(hour, "tea", planned=False, minutes=29.9) for hour in odd]
+    told = reckon([0.9], [0.0], servings, need_sm3=0.01)
+    minutes = {
+        from_days(window.start_d).time()
+        for first in range(6, 21)
+        for window in cooking_windows(told, extra(from_d=MIDNIGHT_D + first / 24.0)).windows
+    }
+
+    assert time(6, 40) in minutes
+    assert time(19, 40) in minutes
+    assert all(one.minute % 5 == 0 and one.second == 0 for one in minutes)
+
+
+def test_what_is_vented_before_the_extra_cooking_begins_is_gone(reckon: Reckon, at_hour: Cook) -> None:
+    # Full, and making 0.6 an hour; half a minute of tea at 06:01 makes edges whose five minutes are full at 06:05.
+    tea = at_hour(6.0 + 1.0 / 60.0, "tea", planned=False, minutes=0.5)
+    told = reckon([1.0], [0.6], [tea], need_sm3=0.0, hours=6.5)
+    span = {"from_d": MIDNIGHT_D + 6.02 / 24.0, "to_d": MIDNIGHT_D + 6.1 / 24.0}
+    found = cooking_windows(told, extra(flame_min=20.0, flame_sm3_per_h=np.asarray(0.9), **span))
+    (five_past,) = found.windows
+
+    # Of the 0.3 that are to be burned, the 25 minutes that are left to half past six would have vented 0.25.
+    assert hours((five_past,)) == [round(6.0 + 5.0 / 60.0, 6)]
+    assert five_past.saved_m3 == pytest.approx(0.25)
+    assert five_past.probability == 1.0
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -41,7 +41,7 @@ class WindowsQuery(AsOf):
 class Window(Schema):
     """One time for the extra cooking."""
 
-    start = moment("when to begin")
+    start = moment("when to begin, at whole five minutes")
     end = moment("when it is done")
     probability = answer("1", "odds that gas carries it and no planned meal of the day after goes short for it")
     sure = flag("whether those are as sure as care_level asks")
@@ -64,7 +64,7 @@ class Windows(Stamp):
     )
     windows = many(
         Window,
-        "the best five that do not overlap, the burner free of planned meals: sure ones first, of those what saves "
-        "most gas, then the soonest",
+        "the best five that do not overlap, the burner free of planned meals: sure ones first, the soonest before the "
+        "later; then the others, the likeliest first, of equal odds the soonest",
     )
     horizon_d = answer("d", "how far gas and meals were looked at", digits=2)
