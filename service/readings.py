@@ -256,11 +256,19 @@ def _time(values: Mapping[str, Any], scope: Scope) -> Iterator[Complaint]:
         yield Complaint(field="taken_at", code="too_early", message=message)
 
 
+def _span(seconds: float) -> str:
+    """A span of time as people say it."""
+    for unit, unit_s, from_s in (("days", 86_400, 172_800), ("hours", 3_600, 10_800)):
+        if seconds >= from_s:
+            return f"{seconds / unit_s:.0f} {unit}"
+    return f"{seconds // 60:.0f} minutes"
+
+
 def _future(values: Mapping[str, Any], now_s: int) -> Iterator[Complaint]:
     """What has not happened yet: a reading still to be taken, or a flame that is to burn for long."""
     ahead_s, minutes = values["taken_s"] - now_s, values.get("value", 0.0)
     if ahead_s > CLOCK_TOLERANCE_S:
-        message = f"taken_at is {ahead_s // 60} minutes in the future; check the clock, the date and the time zone"
+        message = f"taken_at is {_span(ahead_s)} in the future; check the clock, the date and the time zone"
         yield Complaint(field="taken_at", code="future", message=message)
     elif values["quantity"] == "cooking" and STILL_ON_S < ahead_s + 60.0 * minutes < math.inf:
         message = (

@@ -22,6 +22,15 @@ MESSAGES = {
     "null": "null|may not be null; leave it out or give a value",
     "invalid": "type|has the wrong type",
 }
+NO_NUMBER = {
+    "error_messages": {
+        "invalid": "type|must be a number such as 3.5",
+        "special": "type|must be a number; leave it out where it is not known",
+    }
+}
+NO_WHOLE = {"error_messages": {"invalid": "type|must be a whole number such as 14"}}
+NO_TEXT = {"error_messages": {"invalid": "type|must be a text"}}
+NO_FLAG = {"error_messages": {"invalid": "type|must be true or false"}}
 FIRST_YEAR, LAST_YEAR = 1990, 2200
 """Years in which a digester may be cooked with; outside of them calendars and time zones run out."""
 READABLE = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]*$"
@@ -119,7 +128,7 @@ def number(
     """A number with its UCUM unit, and its range where one is given."""
     if low is not None or high is not None:
         options["validate"] = validate.Range(min=low, max=high, error="range|is {input}, must be {min} to {max}")
-    return Number(**_described(unit, description, options))
+    return Number(**_described(unit, description, NO_NUMBER | options))
 
 
 def answer(unit: str, description: str, digits: int = 4) -> Number:
@@ -132,7 +141,7 @@ def answer(unit: str, description: str, digits: int = 4) -> Number:
 def whole(unit: str, description: str, low: int, high: int, **options: Any) -> fields.Integer:
     """A whole number within a range."""
     check = validate.Range(min=low, max=high, error="range|is {input}, must be {min} to {max}")
-    return fields.Integer(validate=check, **_described(unit, description, options))
+    return fields.Integer(validate=check, **_described(unit, description, NO_WHOLE | options))
 
 
 def text(
@@ -149,7 +158,7 @@ def text(
         check += [validate.Regexp(READABLE, error=UNREADABLE), _whole]
     if one_of:
         check = [validate.OneOf(one_of, error="choice|is {input}, must be one of {choices}")]
-    return fields.String(validate=check, **_described("{text}", description, options))
+    return fields.String(validate=check, **_described("{text}", description, NO_TEXT | options))
 
 
 def a_name(description: str, **options: Any) -> fields.String:
@@ -172,7 +181,7 @@ class Flag(fields.Boolean):
 
 def flag(description: str, **options: Any) -> Flag:
     """True or false."""
-    return Flag(**_described("1", description, options))
+    return Flag(**_described("1", description, NO_FLAG | options))
 
 
 def day(description: str, **options: Any) -> fields.Date:

@@ -12,6 +12,7 @@ from urllib.parse import quote
 from flask import Flask, Response, current_app, request
 from marshmallow import ValidationError
 from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import NotFound as NoRoute
 
 from models.errors import FitFailed, Inconsistent, ModelError, NotEnoughReadings, OutOfRange
 from service.api.shortening import LONGEST_INSTANCE, MOST_FAULTS, shortened
@@ -50,6 +51,7 @@ STATUS: dict[type[Exception], HTTPStatus] = {
 RETRY_AFTER_S = 60
 SECRET = re.compile(rb"((?:^|&)key=)[^&]*")
 """The key of a calendar: a problem may be kept in a log, where it has no business."""
+NO_SUCH_PATH = "there is nothing at this path; /docs lists the paths that there are"
 KEPT_HEADERS = ("Allow", "WWW-Authenticate", "Retry-After", "Content-Range")
 
 
@@ -149,7 +151,10 @@ def _http(error: HTTPException) -> Response:
         return _invalid(ValidationError(data["messages"]))
     kept = error.get_response().headers
     headers = {name: kept[name] for name in KEPT_HEADERS if name in kept}
-    return problem(error.code or HTTPStatus.INTERNAL_SERVER_ERROR, error.description or "", headers=headers)
+    told = (
+        NO_SUCH_PATH if isinstance(error, NoRoute) and error.description == NoRoute.description else error.description
+    )
+    return problem(error.code or HTTPStatus.INTERNAL_SERVER_ERROR, told or "", headers=headers)
 
 
 def register(app: Flask) -> None:

@@ -133,3 +133,8 @@ def test_a_reading_that_is_not_called_sure_takes_no_certainty_back() -> None:
 def test_texts_are_trimmed_and_keep_their_lines() -> None:
     assert made("feed", 3.0, note=" peel\r\nand bread ").note == "peel\nand bread"
     assert set(complaints("feed", 3.0, item="two\nlines")) == {"item"}
+
+
+@pytest.mark.parametrize(("ahead_s", "said"), [(1_800, "30 minutes"), (10_800, "3 hours"), (29 * 86_400, "29 days")])
+def test_how_far_in_the_future_is_said_as_people_say_it(ahead_s: int, said: str) -> None:
+    assert f"taken_at is {said} in the future" in complaints("feed", 3.0, taken_s=SCOPE.now_s + ahead_s)["taken_at"]

@@ -173,3 +173,10 @@ def test_a_share_written_as_a_fraction_is_refused_with_the_way_out(home: FlaskCl
 @pytest.mark.parametrize("quantity", ["methane", "carbon_dioxide"])
 def test_a_share_in_per_cent_is_taken(home: FlaskClient, quantity: str) -> None:
     assert home.post(f"{BASE}/readings", json=reading(quantity, 60, "%", NOW)).status_code == 201
+
+
+def test_a_path_that_is_none_says_where_the_paths_are_listed(client: FlaskClient) -> None:
+    lost = client.get("/v1/household")
+
+    assert lost.status_code == 404
+    assert lost.get_json()["detail"] == "there is nothing at this path; /docs lists the paths that there are"

@@ -181,7 +181,7 @@ def test_a_time_nobody_can_tell_of_says_why(home: FlaskClient, query: str, words
         ("windows?flame_min=90&hours=06:00-07:00", 422, "/flame_min", "must be at most the 60 min of hours"),
         ("outlook?months=0", 400, "/months", "must be 1 to 12"),
         ("outlook?months=13", 400, "/months", "must be 1 to 12"),
-        ("outlook.csv?months=x", 400, "/months", "wrong type"),
+        ("outlook.csv?months=x", 400, "/months", "whole number"),
         ("venting?days=91", 400, "/days", "must be 1 to 90"),
         ("forecast.csv?step=week", 400, "/step", "must be one of day, hour"),
     ],
