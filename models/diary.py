@@ -14,6 +14,7 @@ from models.units import Bools, Floats, Ints
 NEAR_D = 0.1  # an unnamed entry this close to a serving is that serving
 SAME_MEAL_D = 0.5  # one that names the meal may be further off
 MOSTLY_COOKED = 0.6  # of a planned meal in the log: what remains of it is not expected any more
+TINY_SM3 = 1e-9
 SMALLEST_SHARE = 0.25  # an unnamed entry below this share of a serving is a tea before it
 
 
@@ -54,8 +55,14 @@ def not_yet_logged(asked: Sequence[Serving], cooking: Readings, stove: Stove) ->
     A dinner that was cooked early and written down is not to be expected once more at its usual hour; a cup of tea
     shortly before leaves it due. One that is written down with no minutes was not cooked.
     """
+    share = logged_share(asked, cooking, stove)
+    return tuple(one for one, told in zip(asked, share.tolist(), strict=True) if told < MOSTLY_COOKED)
+
+
+def logged_share(asked: Sequence[Serving], cooking: Readings, stove: Stove) -> Floats:
+    """Logged over planned gas of servings sorted by start, infinite where the log says that they were not cooked."""
     if not asked:
-        return ()
+        return np.empty(0)
     lately = cooking.between(asked[0].start_d - SAME_MEAL_D, asked[-1].start_d + SAME_MEAL_D)
     planned_sm3 = planned_use(asked, typical(stove)).sm3[0]
     skipped = not_cooked(asked, planned_sm3, lately)
@@ -63,8 +70,7 @@ def not_yet_logged(asked: Sequence[Serving], cooking: Readings, stove: Stove) ->
     used_sm3 = gas_of_cooking(lately, stove)
     found = serving_of(lately, used_sm3, asked, planned_sm3)
     told_sm3 = np.bincount(found[found >= 0], weights=used_sm3[found >= 0], minlength=len(asked))
-    due = ((told_sm3 <= 0.0) | (told_sm3 < MOSTLY_COOKED * planned_sm3)) & ~skipped
-    return tuple(serving for serving, is_due in zip(asked, due.tolist(), strict=True) if is_due)
+    return np.where(skipped, np.inf, told_sm3 / np.maximum(planned_sm3, TINY_SM3))
 
 
 def not_cooked(asked: Sequence[Serving], planned_sm3: Floats, cooking: Readings) -> Bools:

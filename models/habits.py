@@ -289,7 +289,8 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
     Wanted
         Shape (paths, servings): gas if cooked [sm3], and whether it is cooked. A serving that the cook has changed
         herself (guests, a roast) is cooked, and no more guests are drawn for it; one from the log is taken as it was,
-        but for one whose minutes cannot be right: that took about the usual, and one time in five what was written.
+        but for one whose minutes cannot be right: that took about the usual, and one time in five what was written. One
+        that the log passes over was cooked and forgotten at even odds at most.
 
     Notes
     -----
@@ -320,7 +321,9 @@ def demand(asked: Sequence[Serving], use: Use, habits: Habits, *, paths: int, rn
         guests = (rng.random(size) < habit.guests) & ~changed
         usual = habits.metered_ratio * habit.ratio
         need[:, columns] *= usual * own_ratio * day * np.where(guests, habit.guest_factor, 1.0)
-        cooked[:, columns] = (rng.random(size) < cooked_odds) | changed
+        missed = np.array([asked[column].missed for column in columns])
+        odds = np.where(missed, np.minimum(EVEN_ODDS, cooked_odds), cooked_odds)
+        cooked[:, columns] = (rng.random(size) < odds) | changed
     return Wanted(need_sm3=need, cooked=cooked, begun=begun)
 
 

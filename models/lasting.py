@@ -129,7 +129,9 @@ def _counting(assumed: Sequence[Serving]) -> list[str]:
     missing, wrong = ([one.meal for one in assumed if (one.overstated > 1.0) == said] for said in (False, True))
     words = [(known(missing), known(wrong)) for known in (_named, _counted)]
     if not wrong:
-        return [f"{meals} as cooked (read the gauge or log {_them(missing)})" for meals, _ in words]
+        how = "as perhaps cooked" if all(one.missed for one in assumed) else "as cooked"
+        known = [f"{meals} {how} (read the gauge or log {_them(missing)})" for meals, _ in words]
+        return [*known, f"{_counted(missing)} {how} (read the gauge)"]
     its = "its" if len(wrong) == 1 else "their"
     if not missing:
         usual = [f"{meals} as usual ({its} minutes cannot be right: mend them)" for _, meals in words]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Protocol
 from zoneinfo import ZoneInfo
@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from models.calendar import local_date
-from models.diary import not_yet_logged, serving_of
+from models.diary import MOSTLY_COOKED, logged_share, serving_of
 from models.habits import Habits, unplanned_servings
 from models.log import Log, Readings
 from models.meals import LOGGED, UNPLANNED, MealPlan, Serving, servings
@@ -56,12 +56,13 @@ def cooked_since(
     Returns
     -------
     tuple of Serving, sorted by start
-        The logged cooking as it was; after the last entry, what the plan and the habits expect and the log does not
-        tell of already. Of what was on at the reading, or is on now, the part between.
+        The logged cooking as it was, and what the plan and the habits expect and the log does not tell of. Of what was
+        on at the reading, or is on now, the part between.
 
     Notes
     -----
-    Up to its last entry the log is taken at its word: a meal that is not in it was not cooked.
+    A meal that is not in the log is expected as usual; where a later one is, it was skipped or forgotten (`missed`).
+    Teas and other cooking say nothing of the meals before them; an entry of no minutes says that there was none.
     """
     since_d, now_d = between_d
     first, last = local_date(since_d, plan.zone), local_date(now_d, plan.zone)
@@ -75,12 +76,12 @@ def assumed(plan: MealPlan, stove: Stove, past: Sequence[Serving]) -> tuple[Serv
 
     One of which less than a quarter falls into the time is left out: a look just after dinner has seen the dinner.
     """
-    told = {(one.meal, one.day) for one in past if one.planned and one.part >= TELLING_PART}
+    told = {(one.meal, one.day): one.missed for one in past if one.planned and one.part >= TELLING_PART}
     if not told:
         return ()
     days = [day for _, day in told]
     whole = servings(plan, min(days), (max(days) - min(days)).days + 1, stove)
-    return tuple(one for one in whole if (one.meal, one.day) in told)
+    return tuple(replace(one, missed=told[one.meal, one.day]) for one in whole if (one.meal, one.day) in told)
 
 
 def doubted(plan: MealPlan, log: Log, stove: Stove, *, between_d: tuple[float, float]) -> tuple[Serving, ...]:
@@ -120,8 +121,19 @@ def _flames(plan: MealPlan, log: Log, stove: Stove, since_d: float, now_d: float
     told_d = float(flames.time_d[-1]) if len(flames) else -np.inf
     logged = [_logged(flames.select(slice(k, k + 1)), stove, plan.zone) for k in range(len(flames))]
     first, last = local_date(since_d - LATE_MEAL_D, plan.zone), local_date(now_d, plan.zone)
-    meals = not_yet_logged(servings(plan, first, (last - first).days + 1, stove), cooking, stove)
-    return [*logged, *(one for one in meals if told_d < one.start_d < now_d)]
+    meals = servings(plan, first, (last - first).days + 1, stove)
+    return [*logged, *_unwritten(meals, logged_share(meals, cooking, stove), told_d, now_d)]
+
+
+def _unwritten(meals: Sequence[Serving], share: Floats, told_d: float, now_d: float) -> Iterator[Serving]:
+    """Meals begun by now that the log does not hold, from what share of them it does and its last entry. [d]
+
+    Some of one before that entry are enough; of one after it the rest may still be written down.
+    """
+    last_d = max((one.start_d for one, told in zip(meals, share.tolist(), strict=True) if told > 0.0), default=-np.inf)
+    for one, told in zip(meals, share.tolist(), strict=True):
+        if one.start_d < now_d and (told < MOSTLY_COOKED if one.start_d > told_d else told == 0.0):
+            yield replace(one, missed=one.start_d < last_d)
 
 
 def _part(serving: Serving, from_d: float, to_d: float) -> Serving:

@@ -133,6 +133,7 @@ class Serving:
     planned: bool = True
     part: float = 1.0
     overstated: float = 1.0
+    missed: bool = False
 
     @property
     def key(self) -> tuple[str, float]:

@@ -371,6 +371,15 @@ def test_what_was_logged_is_taken_as_it_was(draw: Callable[..., tuple[np.ndarray
     assert need == pytest.approx(np.full(PATHS, 0.3))
 
 
+def test_a_meal_that_the_log_passes_over_is_cooked_at_even_odds_or_as_rarely_as_usual(
+    draw: Callable[..., tuple[np.ndarray, np.ndarray]],
+) -> None:
+    for usual, odds in ((0.9, 0.5), (0.3, 0.3)):
+        _, cooked = draw(Habits(meals={"dinner": MealHabit(cooked=usual, observations=2000)}), missed=True)
+
+        assert cooked.mean() == pytest.approx(odds, abs=0.03)  # standard error 0.008
+
+
 def test_minutes_that_are_not_believed_leave_open_what_was_burned(
     draw: Callable[..., tuple[np.ndarray, np.ndarray]],
 ) -> None:

@@ -146,12 +146,22 @@ def test_meals_whose_minutes_cannot_be_right_are_to_be_mended_and_not_logged_aga
     assert [meal.meal for meal in both.assumed_meals] == ["breakfast", "lunch"]
 
 
+def test_of_meals_that_the_log_passes_over_no_more_is_said_than_is_known(reckon: Reckon, at_hour: Cook) -> None:
+    told = reckon([0.5], [0.0], [at_hour(19.0)])
+    breakfast, lunch = replace(at_hour(-17.0, "breakfast"), missed=True), at_hour(-12.0, "lunch")
+
+    alone, both = (of(replace(told, assumed=some)).summary for some in ((breakfast,), (breakfast, lunch)))
+    assert ", counting breakfast as perhaps cooked (read the gauge or log it); " in alone
+    assert ", counting breakfast and lunch as cooked (read the gauge or log them); " in both
+
+
 @pytest.mark.parametrize("name", ["breakfast", "m" * 100], ids=["short", "long"])
+@pytest.mark.parametrize("missed", [False, True], ids=["", "passed over"])
 @pytest.mark.parametrize("wrong", [0, 1, 2], ids=["none wrong", "all wrong", "every other wrong"])
 @pytest.mark.parametrize("count", [0, 1, 2, 120])
 @pytest.mark.parametrize("starts", [[0.2, 0.2, *[0.8] * 8], [0.2, 0.2, *[1.0] * 8], [1.0] * 10], ids=str)
 def test_the_summary_fits_its_line_whatever_it_rests_on(
-    reckon: Reckon, at_hour: Cook, starts: list[float], count: int, wrong: int, name: str
+    reckon: Reckon, at_hour: Cook, starts: list[float], count: int, wrong: int, missed: bool, name: str
 ) -> None:
     """The longest day and month there are, hours of flame, names that leave no room, and the gauge's age before it."""
     usual = at_hour(19.0)
@@ -163,6 +173,7 @@ def test_the_summary_fits_its_line_whatever_it_rests_on(
             meal=name if k % 2 else "lunch",
             start_d=usual.start_d - k,
             overstated=10.0 if wrong and k % wrong == 0 else 1.0,
+            missed=missed,
         )
         for k in range(count, 0, -1)
     )

@@ -84,8 +84,28 @@ def test_meals_since_the_last_entry_are_expected(now: Callable[..., np.ndarray],
     assert now(read_at(8.0), 20.0, logged(("cooking", 12.0, 10.0))) == pytest.approx([0.2])
 
 
-def test_the_log_is_taken_at_its_word_up_to_its_last_entry(now: Callable[..., np.ndarray], logged: Logged) -> None:
-    assert now(read_at(8.0), 17.0, logged(("cooking", 16.0, 10.0))) == pytest.approx([0.5])  # no lunch was logged
+def test_a_tea_does_not_say_that_lunch_was_not_cooked(now: Callable[..., np.ndarray], logged: Logged) -> None:
+    tea, jam = ("cooking", 16.0, 10.0), ("cooking", 15.5, 20.0, "jam")
+
+    assert now(read_at(8.0), 17.0, logged()) == pytest.approx([0.3])
+    assert now(read_at(8.0), 17.0, logged(tea)) == pytest.approx([0.2])
+    assert now(read_at(8.0, 0.8), 17.0, logged(tea, jam)) == pytest.approx([0.2])
+
+
+def test_of_a_meal_that_the_log_passes_over_the_odds_are_even(now: Callable[..., np.ndarray], logged: Logged) -> None:
+    """Dinner is in the log and lunch is not: skipped or forgotten, and both logged levels are lower than neither."""
+    dinner, lunch = ("cooking", 19.0, 30.0, "dinner"), ("cooking", 12.0, 30.0)
+    read = read_at(8.0, 0.8, paths=4000)
+    passed_over = now(read, 20.0, logged(dinner))
+
+    # Standard error over 4000 paths: 0.008.
+    assert np.isclose(passed_over, 0.5).mean() == pytest.approx(0.5, abs=0.03)
+    assert np.isclose(passed_over, 0.2).mean() == pytest.approx(0.5, abs=0.03)
+    assert now(read, 20.0, logged(dinner, lunch)) == pytest.approx(np.full(4000, 0.2))
+    assert now(read, 20.0, logged(lunch)) == pytest.approx(np.full(4000, 0.2))
+    assert now(read, 20.0, logged(dinner, ("cooking", 12.0, 0.0, "lunch"))) == pytest.approx(np.full(4000, 0.5))
+    # ten minutes are a short lunch, not one of which the rest is still to be written down
+    assert now(read, 20.0, logged(dinner, ("cooking", 12.0, 10.0))) == pytest.approx(np.full(4000, 0.4))
 
 
 def test_a_meal_that_is_logged_with_no_minutes_takes_nothing(
@@ -135,7 +155,9 @@ def test_of_a_meal_that_was_on_at_the_reading_and_is_not_in_the_log_the_rest_is_
     [
         (8.0, 20.0, [], ["lunch", "dinner"]),
         (8.0, 20.0, [("cooking", 12.0, 25.0)], ["dinner"]),
-        (8.0, 20.0, [("cooking", 16.0, 5.0)], ["dinner"]),  # the log is taken at its word: no lunch was cooked
+        (8.0, 20.0, [("cooking", 16.0, 5.0)], ["lunch", "dinner"]),
+        (8.0, 20.0, [("cooking", 19.0, 30.0, "dinner")], ["lunch"]),
+        (8.0, 20.0, [("cooking", 12.0, 0.0, "lunch")], ["dinner"]),
         (8.0, 20.0, [("cooking", 12.0, 25.0), ("cooking", 19.0, 30.0, "dinner")], []),
         (13.0, 18.0, [], []),
         (13.0, 19.1, [], []),  # six minutes of thirty
@@ -155,6 +177,7 @@ def test_meals_counted_as_cooked_are_named_as_the_plan_has_them(
     found = assumed(plan, stove, past)
 
     assert [one.meal for one in found] == names
+    assert [one.missed for one in found] == [names == ["lunch"] and looked == 8.0] * len(names)
     assert {round((one.start_d - MIDNIGHT_D) * 24.0, 6) % 24.0 for one in found} <= {12.0, 19.0}
 
 
@@ -191,8 +214,9 @@ def test_what_is_on_is_split_between_the_level_now_and_what_is_to_come(
     assert not told.planned
     for log in (logged(), said):
         assert now(read_at(18.0), 19.0 + 1.0 / 6.0, log) == pytest.approx([0.6 - 0.1])
-    # A later entry says that the dinner was not cooked.
-    assert still_on(plan, logged(("cooking", 19.1, 2.0)), stove, ten_past) == ()
+    # Two minutes of something else say nothing of it; an entry that names it with none does.
+    assert [one.meal for one in still_on(plan, logged(("cooking", 19.1, 2.0)), stove, ten_past)] == ["dinner"]
+    assert still_on(plan, logged(("cooking", 19.1, 0.0, "dinner")), stove, ten_past) == ()
 
 
 def test_gas_beyond_the_capacity_was_vented_before_the_meal(now: Callable[..., np.ndarray], logged: Logged) -> None:
@@ -211,7 +235,10 @@ def test_a_level_never_read_or_forgotten_may_be_anything(
     hour: float, now: Callable[..., np.ndarray], logged: Logged
 ) -> None:
     read = read_at(hour, np.nan if np.isnan(hour) else 0.5, paths=2000)
-    no_meals = logged(("cooking", 11.9, 0.1))
+    days_h = 24.0 * np.arange(-31.0, 1.0)
+    none = [("cooking", hour, 0.0, "lunch") for hour in (days_h + 12.0).tolist()]
+    none += [("cooking", hour, 0.0, "dinner") for hour in (days_h + 19.0).tolist()]
+    no_meals = logged(*none, ("cooking", 11.9, 0.1))
 
     level = now(read, 12.0, no_meals)
     # Uniform on 0 to 1, less a minute's flame: mean 0.5 with a standard error of 0.006.
@@ -238,7 +265,7 @@ def test_of_gas_made_since_a_forgotten_reading_the_last_month_counts(stove: Stov
 def test_burners_and_flames_of_old_entries_are_read_as_well_as_can_be(
     now: Callable[..., np.ndarray], logged: Logged
 ) -> None:
-    log = logged(("cooking", 12.0, 20.0))
+    log = logged(("cooking", 12.0, 20.0, "lunch"))
     odd = replace(log.of("cooking"), item=np.array(["gone"]), flame_fraction=np.array([np.nan]))
     low = replace(log.of("cooking"), flame_fraction=np.array([0.5]))
     tiny = replace(log.of("cooking"), flame_fraction=np.array([0.01]))

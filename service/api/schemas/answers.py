@@ -127,9 +127,10 @@ class StorageOutlook(Stamp):
     full_at_q10 = moment("nine times in ten not before", allow_none=True)
     assumed_meals = many(
         AssumedMeal,
-        "planned meals since the last look and the last entry of cooking: the level counts them as cooked, as likely "
-        "as they usually are; read the gauge, log them (one that was not cooked with 0 min) or skip them by an override. "
-        "Also meals whose logged minutes cannot be right: they count as usual; mend what /days lists under set_aside",
+        "planned meals since the last look that are not in the log: the level counts them as cooked, as likely as they "
+        "usually are, and at even odds where a later meal is in it; read the gauge, log them (one that was not cooked "
+        "with 0 min) or skip them by an override. Also meals whose logged minutes cannot be right, which count as "
+        "usual: mend what /days lists under set_aside",
     )
     horizon_d = answer("d", "how far this looks: the rest of today and the whole days asked for", digits=2)
 

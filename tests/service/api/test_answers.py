@@ -117,6 +117,18 @@ def test_a_meal_that_nobody_wrote_down_is_counted_as_cooked_and_said_to_be(home:
     assert ask(home, "now")["assumed_meals_count"] == 0
 
 
+def test_a_tea_after_a_meal_that_nobody_wrote_down_makes_no_gas(home: FlaskClient, clock: Clock) -> None:
+    home.post(f"{BASE}/readings", json=reading("holder_level", 60, "%", NOW))
+    clock.now = NOW.replace(hour=22)
+    before = ask(home, "storage")
+    home.post(f"{BASE}/readings", json=reading("cooking", 3, "min", NOW.replace(hour=21, minute=30), item="ring"))
+    after = ask(home, "storage")
+
+    assert [one["meal"] for one in after["assumed_meals"]] == ["dinner"]
+    assert after["holder_m3"] < before["holder_m3"]
+    assert ask(home, "now")["holder_m3"] == after["holder_m3"]
+
+
 @pytest.mark.parametrize("how", ["look", "skip", "no minutes"])
 def test_a_look_or_a_change_of_plan_says_what_became_of_a_meal(home: FlaskClient, clock: Clock, how: str) -> None:
     home.post(f"{BASE}/readings", json=reading("holder_level", 60, "%", NOW))
