@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import textwrap
 import threading
 import warnings
@@ -36,6 +37,8 @@ LONGEST_LABEL, LINE, NOTE_LINE = 60, 108, 126
 LEAST_ODDS, LEAST_M3, LEAST_MJ = 0.01, 0.1, 0.1
 UNKNOWN = "not known: the gauge was never read"
 FEW_DAYS, SOME_HOURS, MANY_TICKS, MANY_BARS = 3, 6, 16, 100
+SIZE = re.compile(rb'width="[0-9.]+pt" height="[0-9.]+pt"')
+"""The size that an SVG has on paper; on a screen it is as wide as there is room, in the shape of its viewBox."""
 DRAWING = threading.Lock()  # fonts are not to be loaded by two threads at once
 
 
@@ -101,7 +104,7 @@ def drawn(body: bytes, frame: Frame, draw: Callable[[Answer, Frame], Figure], ki
         figure, out = draw(json.loads(body), frame), io.BytesIO()
         metadata = {"Date": None, "Creator": None} if kind == "svg" else {"Software": None}
         figure.savefig(out, format=kind, dpi=DOTS_PER_IN, metadata=metadata)
-    return out.getvalue()
+    return SIZE.sub(b'width="100%"', out.getvalue(), count=1) if kind == "svg" else out.getvalue()
 
 
 def _figure(height_in: float) -> Figure:

@@ -20,9 +20,18 @@ LINKS = (
     ("gas-budget?date=tomorrow", "may tomorrow's meals be cooked on gas?"),
     ("storage", "how long does the holder last?"),
     ("backup", "when must the backup come out?"),
+    ("venting", "when does the full holder vent, and how much?"),
+    ("windows?flame_min=60", "when is there gas for an hour of extra cooking?"),
+    ("days", "what was made, burned and vented each day?"),
     ("plan.ics", "the coming days as a calendar"),
 )
 """What to look at first, of a household."""
+PICTURES = (
+    ("forecast.svg", "The coming 14 days: gas in the holder, gas made and cooked with, odds of the backup, venting"),
+    ("outlook.svg", "The coming months: gas made and wanted, backup and venting"),
+)
+TOLD = ("now", "gas-budget?date=tomorrow")
+"""What a page tells of a household in one sentence each, as its answers do."""
 
 blueprint = Blueprint(
     "page",
@@ -36,7 +45,7 @@ blueprint = Blueprint(
 @blueprint.get("/")
 def start() -> Response:
     """The way in: the contract's page, and the answers themselves where anybody may see them."""
-    return _page("start.html", links=LINKS)
+    return _page("start.html", links=LINKS, pictures=PICTURES, told=TOLD)
 
 
 @blueprint.get("/docs")

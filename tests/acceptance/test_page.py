@@ -102,6 +102,38 @@ def test_a_page_of_the_contract_fits_a_telephone(page: Page, address: str) -> No
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
 
 
+def until(page: Page, true: str) -> None:
+    """Wait for an expression to hold; the browser's own way of waiting is script that the page's policy forbids."""
+    for _ in range(200):
+        if page.evaluate(true):
+            return
+        page.wait_for_timeout(100)
+    pytest.fail(f"never came true: {true}")
+
+
+@pytest.mark.parametrize("width", [360, 1200])
+def test_the_start_tells_and_draws_within_the_screen(page: Page, asked: list[str], address: str, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 840})
+    page.goto(f"{address}/")
+    page.locator(".told").last.wait_for()  # one that says nothing yet is not shown
+    for picture in page.locator("img").all():
+        picture.scroll_into_view_if_needed()
+    page.wait_for_load_state("networkidle")
+
+    assert page.evaluate("[...document.images].map((one) => one.complete && one.naturalWidth > 0)") == [True, True]
+    assert "The gauge was never read" in page.locator(".told").first.inner_text()
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert page.evaluate("[...document.images].every((one) => Math.abs(one.width - one.height) < 2)")
+    assert [url for url in asked if not url.startswith((f"{address}/", "data:"))] == []
+
+
+def test_a_picture_by_itself_fits_a_telephone(page: Page, address: str) -> None:
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.goto(f"{address}/v1/households/cottage/forecast.svg")
+
+    assert page.evaluate("document.documentElement.getBoundingClientRect().width") <= 390
+
+
 def test_a_browser_takes_for_a_name_what_the_server_does(page: Page) -> None:
     tried = [
         "home",

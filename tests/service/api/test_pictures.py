@@ -66,6 +66,13 @@ def test_an_svg_names_the_household_the_moment_and_every_axis(lived_in: tuple[Fl
     assert document(client, path)["summary"][:60] in " ".join(written)
 
 
+@pytest.mark.parametrize("path", AXES)
+def test_an_svg_is_as_wide_as_there_is_room(lived_in: tuple[Flask, Wiring], path: str) -> None:
+    root = ElementTree.fromstring(asker(lived_in).get(f"{BASE}/{path}.svg").get_data())
+
+    assert (root.get("width"), root.get("height"), root.get("viewBox")) == ("100%", None, "0 0 648 648")
+
+
 @pytest.mark.parametrize("name", ["forecast.svg", "forecast.png", "outlook.svg", "outlook.png"])
 def test_the_same_answer_is_the_same_picture(lived_in: tuple[Flask, Wiring], name: str) -> None:
     client = asker(lived_in)
