@@ -259,14 +259,16 @@ def _unplanned(diary: _Diary, spare: Bools, zone: ZoneInfo) -> Habits:
     )
 
 
-def unplanned_servings(habits: Habits, first: date, days: int, zone: ZoneInfo) -> tuple[Serving, ...]:
-    """One serving a day for all use outside the plan; none where the log shows no such use."""
+def unplanned_servings(habits: Habits, first: date, days: int, plan: MealPlan) -> tuple[Serving, ...]:
+    """One serving a day at home for all use outside the plan; none where the log shows no such use."""
     if habits.unplanned_per_d == 0.0:
         return ()
     minute = round(habits.unplanned_hour * 60.0)
     made = []
     for day in (first + timedelta(days=k) for k in range(days)):
-        start_d = to_days(datetime(day.year, day.month, day.day, minute // 60, minute % 60, tzinfo=zone))
+        if plan.away(day):
+            continue
+        start_d = to_days(datetime(day.year, day.month, day.day, minute // 60, minute % 60, tzinfo=plan.zone))
         made.append(Serving(meal=UNPLANNED, day=day, start_d=start_d, end_d=start_d + UNPLANNED_D, planned=False))
     return tuple(made)
 

@@ -66,7 +66,7 @@ def cooked_since(
     """
     since_d, now_d = between_d
     first, last = local_date(since_d, plan.zone), local_date(now_d, plan.zone)
-    teas = unplanned_servings(habits, first, (last - first).days + 1, plan.zone)
+    teas = unplanned_servings(habits, first, (last - first).days + 1, plan)
     found = [_part(one, since_d, now_d) for one in (*_flames(plan, log, stove, since_d, now_d), *teas)]
     return tuple(sorted((one for one in found if one.part > 0.0), key=lambda one: one.start_d))
 

@@ -114,13 +114,18 @@ class MealPlan:
                     field="meal",
                 )
 
+    def away(self, day: date) -> bool:
+        """Whether nobody is at home on a day."""
+        return any(isinstance(one, Absence) and one.first <= day <= one.last for one in self.changes)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Serving:
     """One meal on one day. `factor` multiplies what its dishes use; `planned` is false for use outside the plan.
 
     `part` is how much of it falls into the time looked at: less than 1 where it had begun before. `overstated` is how
-    many times its gas was written down, where those minutes cannot be right, else 1.
+    many times its gas was written down, where those minutes cannot be right, else 1. One `missed` is not in the log,
+    though a later meal is.
     """
 
     meal: str
@@ -174,7 +179,7 @@ def servings(plan: MealPlan, first: date, days: int, stove: Stove) -> tuple[Serv
         dishes = meal.courses
         usual_d = cooking_min(dishes, stove) / MINUTES_PER_DAY
         for day in meal.dates(first, last, plan.zone):
-            factor = _factor(plan.changes, meal.name, day)
+            factor = 0.0 if plan.away(day) else _factor(plan.changes, meal.name, day)
             if factor > 0.0:
                 start_d = to_days(datetime.combine(day, meal.at, tzinfo=plan.zone))
                 found.append(
@@ -194,9 +199,6 @@ def servings(plan: MealPlan, first: date, days: int, stove: Stove) -> tuple[Serv
 def _factor(changes: Sequence[Change], meal: str, day: date) -> float:
     factor = 1.0
     for change in changes:
-        if isinstance(change, Absence):
-            if change.first <= day <= change.last:
-                return 0.0
-        elif change.meal == meal and change.day == day:
+        if isinstance(change, Override) and change.meal == meal and change.day == day:
             factor = change.factor
     return factor

@@ -159,7 +159,7 @@ class _Cook:
         asked = (
             *still_on(self.plan, log, self.stove, now_d),
             *not_yet_logged(planned, log.of("cooking"), self.stove),
-            *unplanned_servings(self.habits, first, days, self.household.zone),
+            *unplanned_servings(self.habits, first, days, self.plan),
         )
         return tuple(sorted(asked, key=lambda serving: (serving.start_d, serving.meal)))
 

@@ -18,7 +18,7 @@ from models.habits import Habits, MealHabit, demand, learn_habits, unplanned_ser
 from models.holder import GasHolder
 from models.ledger import NOTHING, GasUse
 from models.log import Log
-from models.meals import Meal, MealPlan, Override, Serving
+from models.meals import Absence, Meal, MealPlan, Override, Serving
 from models.stove import Stove, Use, planned_use
 
 UTC_ZONE = ZoneInfo("UTC")
@@ -303,11 +303,22 @@ def test_a_plan_made_after_the_log_reads_it_as_outside_the_plan(dinner: Meal, st
 def test_teas_come_once_a_day_at_their_usual_hour() -> None:
     habits = Habits(unplanned_per_d=1.5, unplanned_sm3=0.03, unplanned_hour=15.5)
 
-    found = unplanned_servings(habits, date(2026, 3, 28), 3, ZoneInfo("Europe/Lisbon"))
+    plan = MealPlan(zone=ZoneInfo("Europe/Lisbon"))
+
+    found = unplanned_servings(habits, date(2026, 3, 28), 3, plan)
 
     assert [from_days(serving.start_d).hour for serving in found] == [15, 14, 14]  # summer time from the 29th
     assert not any(serving.planned for serving in found)
-    assert unplanned_servings(Habits(), date(2026, 3, 28), 3, UTC_ZONE) == ()
+    assert unplanned_servings(Habits(), date(2026, 3, 28), 3, plan) == ()
+
+
+def test_nobody_makes_tea_in_an_empty_house() -> None:
+    away = Absence(first=date(2026, 3, 29), last=date(2026, 3, 30))
+    plan = MealPlan(zone=UTC_ZONE, changes=(away,))
+
+    found = unplanned_servings(Habits(unplanned_per_d=1.5, unplanned_sm3=0.03), date(2026, 3, 28), 4, plan)
+
+    assert [serving.day.day for serving in found] == [28, 31]
 
 
 PATHS = 4000
