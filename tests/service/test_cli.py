@@ -61,7 +61,7 @@ def test_a_log_is_imported_fitted_and_budgeted_from_the_command_line(database: s
     assert "24 added" in imported[1]
     assert fitted[1].startswith("home: replaced")
     assert "dinner" in budget[1]
-    assert sum("%" in line for line in week[1].splitlines()) in (5, 6)  # five days, and today while its dinner is to come
+    assert sum("%" in line for line in week[1].splitlines()) in (5, 6)  # today too while its dinner is to come
 
 
 @pytest.mark.parametrize(
