@@ -29,7 +29,7 @@ from service.store.errors import StoreError
 from service.wiring import wire
 
 CONSOLE = Console()
-NICENESS = 10  # who fits in the background gives way to who answers
+NICENESS = 19  # who fits in the background gives way to who answers
 
 
 class Refusing(click.Group):
