@@ -8,6 +8,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -16,6 +17,7 @@ from flask.testing import FlaskClient
 from hypothesis import settings
 from rich.console import Console
 
+from service.api.contract import contract_of
 from service.app import create_app
 from service.demo.show import NAME, move_in
 from service.demo.world import demo_world
@@ -147,3 +149,12 @@ def demo_client(demo_database: Path, tmp_path_factory: pytest.TempPathFactory) -
     wired = wire(Settings(database=database), clock=lambda: DEMO_NOW)
     yield create_app(wired).test_client()
     wired.database.close()
+
+
+@pytest.fixture(scope="session")
+def contract(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    """The OpenAPI document, as the code makes it."""
+    wired = wire(Settings(database=str(tmp_path_factory.mktemp("contract") / "c.sqlite")))
+    document = contract_of(create_app(wired).extensions["kettlecast.api"])
+    wired.database.close()
+    return document

@@ -6,7 +6,6 @@ every path is the same. What a file does not say is the default below.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -33,17 +32,8 @@ from models.storage import Conditions, StorageRun, Wanted, lay_timeline, run_bal
 from models.stove import Burning, Dish, Stove, planned_use
 from models.units import STANDARD_PRESSURE_PA
 from models.venting import VentingOutlook, venting_outlook
+from tests.acceptance.scenarios import SCENARIOS, given_by
 
-SCENARIOS = sorted((Path(__file__).parents[2] / "fixtures" / "scenarios").glob("*.toml"))
-DEFAULTS: dict[str, Any] = {
-    "zone": "UTC",
-    "first": date(2026, 3, 2),
-    "days": 1,
-    "changes": [],
-    "backup": {},
-    "log": [],
-    "asked_at_h": 0,
-}
 DINNER_KG = 0.3 * 20.0 * 0.5 / (0.55 * fuel("lpg").net_mj_per_unit)  # of LPG, for a dinner of 0.3 m3
 
 
@@ -222,7 +212,7 @@ def as_expected(value: Any) -> Any:
 
 @pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
 def test_the_day_goes_as_worked_by_hand(path: Path) -> None:
-    given = DEFAULTS | tomllib.loads(path.read_text(encoding="utf-8"))
+    given = given_by(path)
     outcome = play(given)
 
     assert given["why"].endswith(".")
@@ -232,7 +222,7 @@ def test_the_day_goes_as_worked_by_hand(path: Path) -> None:
 
 @pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
 def test_no_gas_is_lost_or_invented_in_any_scenario(path: Path) -> None:
-    run = play(DEFAULTS | tomllib.loads(path.read_text(encoding="utf-8"))).run
+    run = play(given_by(path)).run
 
     came = run.level_sm3[:, 0] + run.made_sm3.sum(axis=1)
     went = run.burned_sm3.sum(axis=1) + run.vented_sm3.sum(axis=1) + run.leaked_sm3.sum(axis=1) + run.level_sm3[:, -1]

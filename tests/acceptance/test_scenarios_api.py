@@ -6,7 +6,6 @@ still vary as a plan without a log leaves open: each file says in `asked` which 
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -21,21 +20,10 @@ from service.api.examples import DESCRIPTION
 from service.app import create_app
 from service.settings import Settings
 from service.wiring import wire
+from tests.acceptance.scenarios import SCENARIOS, given_by
 from tests.service.api.support import BASE, Clock, reading
 
-DEFAULTS: dict[str, Any] = {
-    "zone": "UTC",
-    "first": date(2026, 3, 2),
-    "days": 1,
-    "changes": [],
-    "backup": {},
-    "asked_at_h": 0,
-}
-SCENARIOS = [
-    pytest.param(given, id=path.stem)
-    for path in sorted((Path(__file__).parents[2] / "fixtures" / "scenarios").glob("*.toml"))
-    if "asked" in (given := DEFAULTS | tomllib.loads(path.read_text(encoding="utf-8")))
-]
+ASKED = [pytest.param(given, id=path.stem) for path in SCENARIOS if "asked" in (given := given_by(path))]
 DINNER_KG = 0.3 * 20.4 * 0.94 / 46.0  # of LPG as good as a dinner: 0.3 m3 of wet gas at 15 °C, both at 55 %
 WARMTH = 0.05  # of a volume: the bag's gas swells and shrinks by as much over a day's swing of the air
 ROUNDING_D = 0.005  # days are told to two digits
@@ -136,7 +124,7 @@ def as_expected(value: Any) -> Any:
     return moment(value) if isinstance(value, str) and "T" in value else value
 
 
-@pytest.mark.parametrize("given", SCENARIOS)
+@pytest.mark.parametrize("given", ASKED)
 def test_the_program_answers_as_worked_by_hand(given: dict[str, Any], client: FlaskClient, clock: Clock) -> None:
     settle(client, clock, given)
     clock.now += timedelta(hours=given["asked_at_h"])
@@ -147,4 +135,4 @@ def test_the_program_answers_as_worked_by_hand(given: dict[str, Any], client: Fl
 
 
 def test_every_kind_of_day_is_asked() -> None:
-    assert len(SCENARIOS) >= 10
+    assert len(ASKED) >= 10

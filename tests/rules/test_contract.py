@@ -5,28 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import pytest
 import yaml
 from jsonschema import Draft202012Validator, FormatChecker
 from openapi_spec_validator import validate
 
 from models.errors import ModelError
 from service.api import problems
-from service.api.contract import contract_of
-from service.app import create_app
-from service.settings import Settings
 from service.store.errors import StoreError
-from service.wiring import wire
 
 ROOT = Path(__file__).parents[2]
-
-
-@pytest.fixture(scope="module")
-def contract(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    wired = wire(Settings(database=str(tmp_path_factory.mktemp("contract") / "c.sqlite")))
-    document = contract_of(create_app(wired).extensions["kettlecast.api"])
-    wired.database.close()
-    return document
 
 
 def operations(contract: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:

@@ -12,16 +12,12 @@ import pytest
 from flask.testing import FlaskClient
 from marshmallow import ValidationError
 
-from service.api.contract import contract_of
 from service.api.examples import DESCRIPTION, MEAL
 from service.api.fields import Schema
 from service.api.forms import Form, Forms, at_most_one, either
 from service.api.schemas.description import Dish, Holder, Meal, Override, Rating, Step
 from service.api.schemas.physics import BoilAsked, GasAsked
-from service.app import create_app
 from service.readings import RULES
-from service.settings import Settings
-from service.wiring import wire
 from tests.service.api.support import BASE, NOW, faults
 
 RATED = {"rating": DESCRIPTION["burners"][0]["rating"]}
@@ -66,14 +62,6 @@ TRIED: list[tuple[type[Schema], dict[str, Any], dict[str, Any]]] = [
 
 
 WARM = either("a", "b", what="what warms")
-
-
-@pytest.fixture(scope="module")
-def contract(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
-    wired = wire(Settings(database=str(tmp_path_factory.mktemp("contract") / "c.sqlite")))
-    document = contract_of(create_app(wired).extensions["kettlecast.api"])
-    wired.database.close()
-    return document
 
 
 @pytest.mark.parametrize(("schema", "needed", "further"), TRIED, ids=[one[0].__name__ for one in TRIED])

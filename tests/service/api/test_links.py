@@ -5,11 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from service.api.contract import contract_of
 from service.api.examples import OVERRIDE
 from service.api.links import LINKS
 from tests.service.api.support import BASE, NOW
@@ -20,11 +18,6 @@ LEVEL = {"taken_at": NOW.isoformat(), "quantity": "holder_level", "value": 50, "
 GIVEN = {"put_override": CHANGE, "add_override": CHANGE, "put_reading": LEVEL, "add_readings": LEVEL}
 """What is sent where the contract's example is of another day, or its id stands for something else."""
 ANSWERED = [(source, target) for source, onward in LINKS.items() for target in onward.operations]
-
-
-@pytest.fixture
-def contract(app: Flask) -> dict[str, Any]:
-    return contract_of(app.extensions["kettlecast.api"])
 
 
 def operation(contract: dict[str, Any], name: str) -> tuple[str, str, dict[str, Any]]:
