@@ -22,6 +22,7 @@ from service.app import create_app
 from service.listening import refuse_taken
 from service.logs import ServerLog, configure
 from service.settings import Settings, environment_of
+from service.usecases.shared import Shared, files_in_memory
 from service.wiring import wire
 
 LOGGER = logging.getLogger(__name__)
@@ -93,6 +94,7 @@ class _Supervisor(Arbiter):
 class _Server(BaseApplication):
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
+        self.shared = Shared(files_in_memory())
         self.fitter = Fitter(settings)
         super().__init__()
 
@@ -116,7 +118,7 @@ class _Server(BaseApplication):
     def load(self) -> Flask:
         util.write_error = write_problem  # gunicorn's own would be a page
         # Each process opens its own connections; the libraries are imported before the fork and shared.
-        return create_app(wire(self.settings))
+        return create_app(wire(self.settings, shared=self.shared))
 
     def run(self) -> None:
         """Serve until stopped."""

@@ -18,6 +18,7 @@ from service.store.keys import KeyStore
 from service.store.logbook import LogStore
 from service.store.tokens import TokenStore
 from service.usecases.outlook import AnswerCache, OutlookCache
+from service.usecases.shared import Shared
 
 Clock = Callable[[], datetime]
 
@@ -43,10 +44,11 @@ class Wiring:
     clock: Clock = system_clock
     outlooks: OutlookCache = field(default_factory=OutlookCache)
     answers: AnswerCache = field(default_factory=AnswerCache)
+    shared: Shared = field(default_factory=Shared)
 
 
-def wire(settings: Settings, *, clock: Clock = system_clock) -> Wiring:
-    """Stores on one database, migrated to the present schema."""
+def wire(settings: Settings, *, clock: Clock = system_clock, shared: Shared | None = None) -> Wiring:
+    """Stores on one database, migrated to the present schema; `shared` is what the processes of a server share."""
     database = Database(settings.database)
     database.migrate()
     return Wiring(
@@ -60,6 +62,7 @@ def wire(settings: Settings, *, clock: Clock = system_clock) -> Wiring:
         tokens=TokenStore(database),
         keys=KeyStore(database),
         clock=clock,
+        shared=shared or Shared(),
     )
 
 

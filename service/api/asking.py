@@ -28,6 +28,7 @@ def places_of(wired: Wiring) -> Places:
         history=wired.history,
         outlooks=wired.outlooks,
         answers=wired.answers,
+        shared=wired.shared,
     )
 
 

@@ -18,6 +18,7 @@ from models.steady import said
 from service.documents import zone_of
 from service.usecases.history import History, PastLog, inputs_document, inputs_now, situation_from
 from service.usecases.recent import Recent
+from service.usecases.shared import Shared
 from service.usecases.situation import Fits, Homes, Logs, Situation, situation
 from service.usecases.steady import said_document, said_from
 
@@ -118,6 +119,7 @@ class Places:
     history: History
     outlooks: OutlookCache
     answers: AnswerCache = field(default_factory=AnswerCache)
+    shared: Shared = field(default_factory=Shared)
 
     def told_lately(
         self, question: tuple[object, ...], name: str, now: datetime, make: Callable[[], dict[str, Any]]
@@ -233,7 +235,8 @@ def grounds_of(question: Question, valid_until: datetime, *, now: datetime, plac
         tries = (_grounds(question, hour, now, places, final=final) for final in (False, False, True))
         return next(found for found in tries if found is not None)
 
-    return places.outlooks.get((name, places.homes.version(name), hour, question.days), make)
+    key = (name, places.homes.version(name), hour, question.days)
+    return places.outlooks.get(key, lambda: places.shared.get(key, make, place=(name, question.days)))
 
 
 def _grounds(question: Question, hour: str, now: datetime, places: Places, *, final: bool) -> Grounds | None:
