@@ -93,13 +93,15 @@ def _log_likelihood(rows: Rows, which: Places, at: Peaks, made_sm3: Floats, para
     """Log likelihood of the balances at grids of the gas made, both (touching rows, grid)."""
     gauge = parameters.gauge_error * rows.error_scale_sm3[which]
     capacity = CAPACITY_ERROR * rows.error_scale_sm3[which]
-    error = np.sqrt(gauge**2 + capacity**2)[:, None] * ERROR_NODES
-    filled = at.share[:, None] * made_sm3[at.row] - at.threshold_sm3[:, None]
-    lost = np.maximum(at.highest(filled)[:, :, None] - error[:, None, :], 0.0)
-    noise = (gauge**2 + rows.error_var[which] + 1e-8)[:, None, None]
-    gap = rows.made_sm3[which][:, None, None] - (made_sm3[:, :, None] - lost - error[:, None, :])
-    weight = np.where(rows.vented[which][:, None, None] & (lost <= 0.0), 0.0, ERROR_WEIGHTS / ERROR_WEIGHTS.sum())
-    density = np.sum(weight * np.exp(-0.5 * gap**2 / noise) / np.sqrt(2.0 * np.pi * noise), axis=2)
+    noise_sd = np.sqrt(gauge**2 + rows.error_var[which] + 1e-8)[:, None]
+    error = np.sqrt(gauge**2 + capacity**2)[:, None] * ERROR_NODES / noise_sd
+    filled = at.highest(at.share[:, None] * made_sm3[at.row] - at.threshold_sm3[:, None]) / noise_sd
+    short = (rows.made_sm3[which][:, None] - made_sm3) / noise_sd
+    # What was lost, (filled − error)⁺, and the error of the look together are the larger of the two.
+    gap = short[:, :, None] + np.maximum(filled[:, :, None], error[:, None, :])
+    told = np.exp(-0.5 * gap**2)
+    told[rows.vented[which][:, None, None] & (filled[:, :, None] <= error[:, None, :])] = 0.0
+    density = told @ (ERROR_WEIGHTS / ERROR_WEIGHTS.sum()) / (np.sqrt(2.0 * np.pi) * noise_sd)
     return np.asarray(np.log((1.0 - BLUNDER) * density + BLUNDER / rows.error_scale_sm3[which][:, None]))
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+from statsmodels.tsa.statespace.kalman_smoother import SMOOTHER_STATE, SMOOTHER_STATE_COV
 from statsmodels.tsa.statespace.mlemodel import MLEModel
 
 from models.ledger import Intervals
@@ -209,7 +210,8 @@ def run_smoother(rows: Rows, expected_sm3: Floats, parameters: Parameters) -> Sm
     short = max(LEAST_ROWS - len(rows), 0)
     model = ProductionModel(padded(rows))
     model.fill(np.append(np.zeros(short), expected_sm3), parameters)
-    seen = model.ssm.smooth()
+    # Nothing else is looked at, and copying it would take longer than the smoothing.
+    seen = model.ssm.smooth(smoother_output=SMOOTHER_STATE | SMOOTHER_STATE_COV, update_filter=False)
     design = np.asarray(seen.design)[0]
     mean = np.einsum("st,st->t", design, seen.smoothed_state)[short:]
     var = np.maximum(np.einsum("st,sut,ut->t", design, seen.smoothed_state_cov, design)[short:], 1e-12)
