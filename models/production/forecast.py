@@ -16,7 +16,15 @@ from models.production.slurry import (
     SlurryNow,
     forcing_c,
 )
-from models.production.substrate import POOL_SHARES, USUAL_WEIGHT_D, Feeding, Kinetics, activity, decay_shares
+from models.production.substrate import (
+    POOL_SHARES,
+    UNLOGGED_FEED,
+    USUAL_WEIGHT_D,
+    Feeding,
+    Kinetics,
+    activity,
+    decay_shares,
+)
 from models.production.values import DigesterNow, ProductionState
 from models.temperature import ANOMALY_DECAY_PER_D, daily_mean, extraterrestrial_mj_per_m2_d
 from models.units import Floats
@@ -105,9 +113,8 @@ def _feed_paths(fed: Feeding, days: int, paths: int, rhythm: bool, rng: np.rando
     """
     sample = np.flatnonzero(fed.logged)[-FEED_SAMPLE_D:]
     if not len(sample):
-        last = len(fed.logged) - 1
-        amount = _unseen((days, paths), rng)
-        return fed.gas_sm3[last] * amount, fed.dilution_per_d[last] * amount
+        amount = UNLOGGED_FEED * _unseen((days, paths), rng)
+        return fed.usual_gas_sm3 * amount, fed.usual_dilution_per_d * amount
     gas, dilution = np.empty((days, paths)), np.empty((days, paths))
     usual = rng.random((days, paths)) < USUAL_WEIGHT_D / (len(sample) + USUAL_WEIGHT_D)
     for day in range(days):
@@ -197,6 +204,7 @@ def _physics(state: ProductionState, until_d: float, paths: int, rng: np.random.
     coming_d = _coming_days(state, until_d)
     air_c = _air_paths(state, coming_d, paths, rng)
     sun = extraterrestrial_mj_per_m2_d(known.household.site.latitude_deg, coming_d[:-1])
+    home = ~known.away(known.day0 + timedelta(days=len(known.air_c)), len(air_c))[:, None]
     past, best, future, slurry = [], [], [], []
     for one in state.digesters:
         shift = _shifts(one.slurry, KINETIC_DRAWS, rng)
@@ -207,7 +215,8 @@ def _physics(state: ProductionState, until_d: float, paths: int, rng: np.random.
         rhythm = state.diagnostics["weekday_rhythm"] == "found"
         gas, dilution = _feed_paths(one.feeding, len(warm), paths, rhythm, rng)
         walked = Pools(own, pools.fast[path], pools.slow[path])
-        future.append(np.array([walked.step(*day) for day in zip(warm, gas, dilution, strict=True)]).reshape(-1, paths))
+        days = zip(warm, home * gas, home * dilution, strict=True)
+        future.append(np.array([walked.step(*day) for day in days]).reshape(-1, paths))
         before = one.slurry.daily_c[-len(made) :, None] + shift[path]
         slurry.append(np.vstack([before, warm]))
     drawn, fit_sm3 = np.sum(past, axis=0), np.sum(best, axis=0)

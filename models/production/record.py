@@ -24,7 +24,7 @@ from models.ledger import (
 from models.log import Log, Readings
 from models.meals import MealPlan
 from models.temperature import AirTemperature, PostedWeather, air_temperature, daily_mean, extraterrestrial_mj_per_m2_d
-from models.units import Floats
+from models.units import Bools, Floats
 
 WARM_UP_D = 200  # days before the first reading for slurry and pools to forget how they began
 LONGEST_LOG_D = 12 * 366
@@ -38,7 +38,7 @@ class Record:
     of cooking whose minutes cannot have been are in it with what their meals usually take.
     `edges_d` are the household's midnights from `day0` (well before the first reading) to the end of the day that
     holds `as_of_d`. [d] `air_c` and `sun_mj_per_m2_d` are that span's daily air temperature and radiation above the
-    atmosphere, shape (days,).
+    atmosphere, shape (days,). `plan` is what the household means to cook, and when nobody is there; None: not known.
     """
 
     household: Household
@@ -51,6 +51,13 @@ class Record:
     edges_d: Floats
     air_c: Floats
     sun_mj_per_m2_d: Floats
+    plan: MealPlan | None = None
+
+    def away(self, first: date, days: int) -> Bools:
+        """Of so many household days from the first on, those on which nobody is at home, as the plan has it."""
+        if self.plan is None:
+            return np.zeros(days, dtype=bool)
+        return np.array([self.plan.away(first + timedelta(days=k)) for k in range(days)], dtype=bool)
 
     @property
     def changed_d(self) -> Floats:
@@ -103,7 +110,8 @@ def record(
     as_of : float
         The moment. [d]
     plan : MealPlan, optional
-        What the household means to cook: it says what a meal took whose logged minutes cannot have been.
+        What the household means to cook: it says what a meal took whose logged minutes cannot have been, and on which
+        days nobody was there to feed the digester.
     """
     written = log.until(as_of)
     zone = household.zone
@@ -122,6 +130,7 @@ def record(
         edges_d=edges,
         air_c=daily_mean(air, edges),
         sun_mj_per_m2_d=extraterrestrial_mj_per_m2_d(household.site.latitude_deg, (edges[:-1] + edges[1:]) / 2.0),
+        plan=plan,
     )
 
 

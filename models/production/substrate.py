@@ -100,7 +100,10 @@ def _filled(value: Floats, logged: Bools, usual: float) -> Floats:
 
 
 def feeding(known: Record, index: int) -> Feeding:
-    """Feed of one digester by day, from its log, its neighbours in time and its description."""
+    """Feed of one digester by day, from its log, its neighbours in time and its description.
+
+    On days away nothing was fed and no water added but what is written down: no kitchen, no scraps.
+    """
     digester = known.household.digesters[index]
     feed = known.log.of("feed")
     water = known.log.of("water_added")
@@ -110,10 +113,12 @@ def feeding(known: Record, index: int) -> Feeding:
     gas, logged = _by_day(known, feed, feed.value * portion * _gas_per_kg(digester, feed.item))
     mass, _ = _by_day(known, feed, feed.value * portion)
     poured, wet = _by_day(known, water, np.maximum(water.value, 0.0) * _portion(known, water, index))
-    inflow = _filled(mass, logged, usual) + np.where(wet, poured, digester.usual_water_l_per_d)
+    home = ~known.away(known.day0, len(known.air_c))
+    fed = logged | home
+    inflow = fed * _filled(mass, logged, usual) + np.where(wet, poured, home * digester.usual_water_l_per_d)
     whole = digester.liquid_m3 * KG_PER_M3
     return Feeding(
-        gas_sm3=_filled(gas, logged, usual_gas),
+        gas_sm3=fed * _filled(gas, logged, usual_gas),
         dilution_per_d=np.minimum(inflow / whole, MAX_DILUTION_PER_D),
         logged=logged,
         usual_gas_sm3=usual_gas,

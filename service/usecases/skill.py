@@ -72,9 +72,8 @@ def backtest(
         return latest[-1]
 
     parts = []
-    for done, errors in enumerate(
-        forecast_errors(standing.household, standing.log, standing.posted, origins, fit_at), start=1
-    ):
+    found = forecast_errors(standing.household, standing.log, standing.posted, origins, fit_at, standing.plan)
+    for done, errors in enumerate(found, start=1):
         parts.append(errors)
         progress(done, len(origins))
     return joined(parts)

@@ -114,11 +114,12 @@ def compare(world: World, seed: int, asked: argparse.Namespace, found: Found) ->
         as_of, start = (midnight(days[day], described.zone) for day in (now, now - length))
         log = Log(by_quantity={name: some.between(start, as_of) for name, some in whole.by_quantity.items()})
         household = as_tested(described, log, None, as_of)
-        fitted = fit(record(household, log, None, as_of))
-        known = record(household, log, weather_of(world, household.zone, now) if asked.weather_known else None, as_of)
-        told = look_ahead(known, state(known, fitted), plan_of(world), MEAL_DAYS - 1, seed=seed).told
+        plan, posted = plan_of(world), weather_of(world, household.zone, now) if asked.weather_known else None
+        fitted = fit(record(household, log, None, as_of, plan))
+        known = record(household, log, posted, as_of, plan)
+        told = look_ahead(known, state(known, fitted), plan, MEAL_DAYS - 1, seed=seed).told
         if told is not None:
-            score(known, told, what_came(world, as_of), spreadsheet(known, plan_of(world), told), found)
+            score(known, told, what_came(world, as_of), spreadsheet(known, plan, told), found)
             found.household += [seed] * (len(found.came) - len(found.household))
 
 

@@ -246,7 +246,10 @@ class Override(Given):
     meal = a_name("the meal")
     factor = number("1", "how much of the usual is cooked, 1.6 for guests", low=0, high=20)
     skip = flag("the meal is not cooked")
-    first = day("first day away", data_key="from")
+    first = day(
+        "first day away: until `to` no meal is cooked, and the digester fed only where a reading says so",
+        data_key="from",
+    )
     last = day("last day away", data_key="to")
 
     @validates_schema(skip_on_field_errors=True)

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
 from scipy.signal import lfilter
 
+from models.calendar import from_days
 from models.log import Log
+from models.meals import Absence, MealPlan
 from models.production.fit import fit, record, state
 from models.production.forecast import BOOK_SPREAD, sample_paths
 from models.production.slurry import SlurryFit, base_c
+from models.production.substrate import POOL_SHARES, activity
 from models.temperature import PostedWeather, daily_mean
-from tests.models.production.conftest import readings, tomorrow
+from tests.models.production.conftest import PRIOR, readings, tomorrow
 
 
 def drawn(found, edges, paths=400, seed=0):
@@ -119,6 +123,23 @@ def test_intervals_hold_what_the_model_itself_would_do(plain, live):
 
     # Three standard errors of a hundred lives; the intervals also allow for seasons, which these lives do not vary.
     assert 0.74 <= np.mean(held) <= 0.90
+
+
+def test_a_digester_that_nobody_is_there_to_feed_dies_down_and_is_fed_again_afterwards(plain):
+    tomorrow_on = from_days(20_001.5).date()
+    plan = MealPlan(zone=plain.zone, changes=(Absence(first=tomorrow_on, last=tomorrow_on + timedelta(days=6)),))
+    no_season = replace(plain, site=replace(plain.site, monthly_mean_c=(20,) * 12))
+    edges = 20_000.5 + np.arange(16.0)
+    known = [state(record(no_season, Log(), None, edges[0], one), None) for one in (None, plan)]
+    home, away = (drawn(replace(one, z_covariance=0.0 * one.z_covariance), edges) for one in known)
+    share = away.made_sm3.mean(axis=0) / home.made_sm3.mean(axis=0)
+
+    # A pool that is fed steadily makes k/(k + D) of its share, and e^(−k·t) of that when nothing comes in or leaves.
+    rate = np.array([PRIOR.fast_per_d, PRIOR.slow_per_d]) * activity(np.median(away.slurry_c[:, :7]), PRIOR.t0_c)
+    made = np.array(POOL_SHARES) * rate / (rate + 12.0 / 900.0)
+    unfed = np.exp(-np.multiply.outer(np.arange(1.0, 7.0), rate)) @ made / made.sum()
+    np.testing.assert_allclose(share[1:7], unfed, rtol=0.03)
+    assert (np.diff(share[7:]) > 0.0).all()
 
 
 def test_a_log_narrows_what_the_prior_leaves_open(fitted, plain):

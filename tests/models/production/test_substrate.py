@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from models.calendar import from_days
 from models.digester import Digester
 from models.log import Log
+from models.meals import Absence, MealPlan
 from models.production.record import record
 from models.production.substrate import (
     POOL_SHARES,
@@ -138,6 +140,19 @@ def test_a_home_that_says_it_feeds_nothing_shares_evenly(plain):
     _, fed = fed_at(replace(plain, digesters=pair), [4.0])
 
     assert fed.gas_sm3[fed.logged] == pytest.approx(2.0 * 0.19 * 0.62)
+
+
+def test_on_days_away_only_what_is_written_down_was_fed(plain):
+    at_home, _ = fed_at(plain, [5.0] * 20)  # days 20 to 39 have no entry
+    first, fed = (from_days(20_000.0 + day).date() for day in (10, 25))
+    plan = MealPlan(zone=plain.zone, changes=(Absence(first=first, last=fed),))
+    away = feeding(record(plain, at_home.log, None, at_home.as_of_d, plan), 0)
+    days = slice(-41, -1)  # the last is the day that has just begun
+
+    assert away.gas_sm3[days][:20] == pytest.approx(USUAL_GAS)  # written down, whoever fed it
+    np.testing.assert_array_equal(away.gas_sm3[days][20:26], 0.0)
+    np.testing.assert_array_equal(away.dilution_per_d[days][20:26], 0.0)
+    np.testing.assert_array_equal(away.gas_sm3[days][26:], feeding(at_home, 0).gas_sm3[days][26:])
 
 
 def test_water_thins_the_slurry(plain):
