@@ -22,7 +22,7 @@ from models.production.forecast import ProductionPaths, sample_paths
 from models.production.record import Record
 from models.production.values import ProductionState
 from models.reckoning import Reckoning
-from models.storage import Conditions, Wanted, lay_timeline, run_balance, spread
+from models.storage import Conditions, Wanted, lay_timeline, run_balance, spread, starting_between
 from models.stove import Stove, Use, planned_use
 from models.temperature import AirTemperature, at
 from models.units import Floats
@@ -31,6 +31,8 @@ from models.warnings import LogWarning, log_warnings, planned_lately
 NEAR_DAYS, NEAR_PATHS = 14, 1000
 FAR_PATHS = 400
 HOURLY_DAYS, SEASON_STEP_H = 90, 6  # over seasons the holder is looked at at meals and every six hours
+DRAWN_DAYS = (NEAR_DAYS, HOURLY_DAYS)
+"""As far as chances are drawn for all who look less far, so that they are told the same of the days they share."""
 METHANE_RANGE = (0.30, 0.85)
 
 
@@ -92,7 +94,8 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
     draws = Draws.seeded(seed)
     paths = NEAR_PATHS if days <= NEAR_DAYS else FAR_PATHS
     edges = day_edges(household, known.as_of_d, days)
-    made = sample_paths(state, edges_d=edges, paths=paths, rng=draws.made)
+    drawn = day_edges(household, known.as_of_d, next((far for far in DRAWN_DAYS if days <= far), days))
+    made = sample_paths(state, edges_d=drawn, paths=paths, rng=draws.made).first(len(edges) - 1)
     gas = household.gas
     methane = np.clip(gas.methane_fraction + gas.methane_sd * draws.methane.standard_normal(paths), *METHANE_RANGE)
     cook = _cook(known, plan, methane, made.burned_ratio)
@@ -108,7 +111,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
         day_m3_per_sm3=1.0 / standard_per_wet(household, known.air, (edges[:-1] + edges[1:]) / 2.0),
         mj_per_sm3=net_mj_per_sm3(methane, gas.hydrogen_sulfide_ppm),
         supply=cook.supply(),
-        told=_reckoning(known, made, edges, cook, draws) if read else None,
+        told=_reckoning(known, made, edges, drawn, cook, draws) if read else None,
         warnings=log_warnings(known, planned_lately(plan, cook.stove, known.as_of_d)),
     )
 
@@ -214,14 +217,18 @@ def _level_sm3(
     return level_sm3, tuple(sorted(counted, key=lambda one: one.start_d))
 
 
-def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook, draws: Draws) -> Reckoning:
-    """The holder walked from now to the last edge."""
+def _reckoning(
+    known: Record, made: ProductionPaths, edges: Floats, drawn: Floats, cook: _Cook, draws: Draws
+) -> Reckoning:
+    """The holder walked from now to the last edge; what is cooked is drawn to the last of `drawn`. [d]"""
     household = known.household
     level_sm3, counted = _level_sm3(known, made, cook, draws.since)
-    coming = cook.coming(known.as_of_d, len(edges) - 1, known.log)
+    coming = cook.coming(known.as_of_d, len(drawn) - 1, known.log)
+    coming = starting_between(known.as_of_d, float(drawn[-1]), coming)
     step_h = 1 if len(edges) - 2 <= HOURLY_DAYS else SEASON_STEP_H
     timeline = lay_timeline(known.as_of_d, float(edges[-1]), coming, extra_d=edges, step_h=step_h)
-    use, wanted = cook.wants(timeline.servings, draws.coming)
+    use, wanted = cook.wants(coming, draws.coming)
+    use, wanted = use.first(len(timeline.servings)), wanted.first(len(timeline.servings))
     per_wet = standard_per_wet(household, known.air, timeline.edges_d)
     run = run_balance(
         timeline,

@@ -58,6 +58,11 @@ class Wanted:
     cooked: Bools
     begun: Bools | None = None
 
+    def first(self, count: int) -> Wanted:
+        """What the first servings take."""
+        begun = None if self.begun is None else self.begun[:, :count]
+        return Wanted(need_sm3=self.need_sm3[:, :count], cooked=self.cooked[:, :count], begun=begun)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StorageRun:
@@ -103,6 +108,12 @@ class StorageRun:
         )
 
 
+def starting_between(start_d: float, end_d: float, servings: Sequence[Serving]) -> tuple[Serving, ...]:
+    """The servings that start in a span, to the second; one that starts at its end does not. [d]"""
+    first_s, last_s = round(start_d * SECONDS_PER_DAY), round(end_d * SECONDS_PER_DAY)
+    return tuple(one for one in servings if first_s <= round(one.start_d * SECONDS_PER_DAY) < last_s)
+
+
 def lay_timeline(
     start_d: float, end_d: float, servings: Sequence[Serving], *, extra_d: ArrayLike = (), step_h: int = 1
 ) -> Timeline:
@@ -112,7 +123,7 @@ def lay_timeline(
     steps longer: a balance of gas that comes evenly then differs only by the warmth that a step does not see.
     """
     first_s, last_s = round(start_d * SECONDS_PER_DAY), round(end_d * SECONDS_PER_DAY)
-    kept = tuple(one for one in servings if first_s <= round(one.start_d * SECONDS_PER_DAY) < last_s)
+    kept = starting_between(start_d, end_d, servings)
     step_d = step_h * HOUR_D
     hours = np.arange(np.ceil(start_d / step_d), np.floor(end_d / step_d) + 1.0) * step_d
     bounds = [moment for one in kept for moment in (one.start_d, one.end_d)]

@@ -118,6 +118,10 @@ class Use:
     mj: Floats
     useful_mj: Floats
 
+    def first(self, count: int) -> Use:
+        """Of the first servings."""
+        return Use(sm3=self.sm3[:, :count], mj=self.mj[:, :count], useful_mj=self.useful_mj[:, :count])
+
 
 def typical(stove: Stove) -> Stove:
     """The stove on the middle of its gas: every field of the supply a scalar."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import numpy as np
@@ -56,6 +56,12 @@ class ProductionPaths:
     slurry_c: Floats
     air_c: Floats
     burned_ratio: Floats
+
+    def first(self, steps: int) -> ProductionPaths:
+        """The paths over the first steps."""
+        near = slice(steps)
+        made, slurry = self.made_sm3[:, near], self.slurry_c[:, near]
+        return replace(self, made_sm3=made, slurry_c=slurry, air_c=self.air_c[near])
 
 
 def _mirrored(paths: int, others: int, rng: np.random.Generator) -> Floats:
