@@ -14,6 +14,7 @@ from models.units import ArrayLike, Bools, Floats
 EfficiencyBasis = Literal["test", "zero_loss"]
 SECONDS_PER_MINUTE = 60.0
 STEPS = 12
+LONGEST_S = 86_400.0  # no cook waits longer: what takes more than a day is told as what never boils
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,8 +160,9 @@ def boil(pan: Pan, *, water_l: ArrayLike, from_c: ArrayLike, flame: Flame, kitch
 
     Notes
     -----
-    The pan never boils where its loss reaches the useful heat before the boil. A loss in proportion to the rise above
-    the air is met exactly; the pan's own is taken as straight between twelve steps of temperature, each in closed form.
+    The pan never boils where its loss reaches the useful heat before the boil, or so nearly that it takes a day. A loss
+    in proportion to the rise above the air is met exactly; the pan's own is taken as straight between twelve steps of
+    temperature, each in closed form.
     """
     around = kitchen or Kitchen()
     boiling = around.boiling_point_c()
@@ -174,7 +176,8 @@ def boil(pan: Pan, *, water_l: ArrayLike, from_c: ArrayLike, flame: Flame, kitch
         start_k=np.maximum(start[..., None] - step_c[:-1], 0.0),
         end_k=np.diff(step_c),
     ).sum(axis=-1)
-    never = np.isinf(seconds)
+    never = seconds > LONGEST_S
+    seconds = np.where(never, np.inf, seconds)
     gas_mj = np.where(never, 0.0, seconds) * np.asarray(flame.heat_input_kw, dtype=float) * 1e-3
     return Boil(
         boil_min=seconds / SECONDS_PER_MINUTE,

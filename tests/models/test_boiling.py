@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from iapws import IAPWS97
 from scipy.integrate import solve_ivp
 
-from models.boiling import Flame, boil, simmer_flame_fraction, warming_s, water_boiled_l
+from models.boiling import LONGEST_S, Flame, boil, simmer_flame_fraction, warming_s, water_boiled_l
 from models.burner import Burner, GasSupply, HeatInputRating, heat_input_kw
 from models.errors import Inconsistent, OutOfRange
 from models.gas import net_mj_per_sm3
@@ -113,7 +113,7 @@ def test_the_closed_form_agrees_with_numerical_integration(
         return float(warm[0] - boiled.boiling_point_c)
 
     reaches.terminal = True
-    longest_s = 60.0 * (float(boiled.boil_min) if np.isfinite(boiled.boil_min) else 2e4) * 1.01 + 1.0
+    longest_s = LONGEST_S if boiled.never_boils else 60.6 * float(boiled.boil_min) + 1.0
     walked = solve_ivp(
         lambda _, warm: (power_w - loss * (warm - air_c)) / capacity,
         (0.0, longest_s), [from_c], events=reaches, rtol=1e-9, atol=1e-9,
@@ -137,7 +137,7 @@ def test_a_pans_own_losses_agree_with_numerical_integration(
     spare_w = power_w - pan_loss_w(pan, steps, KITCHEN)
 
     if boiled.never_boils:
-        assert spare_w.min() <= 0.0
+        assert spare_w.min() <= 0.0 or np.trapezoid(capacity / spare_w, steps) > 0.98 * LONGEST_S
     elif spare_w[-1] > 0.1 * power_w:  # nearer to balance the time grows without bound, and so do small differences
         assert boiled.boil_min == pytest.approx(np.trapezoid(capacity / spare_w, steps) / 60.0, rel=0.02)
 
@@ -176,6 +176,21 @@ def test_a_loss_that_takes_all_the_heat_never_boils_and_says_so() -> None:
     assert np.isinf(just.boil_min[0])
     assert np.isinf(just.gas_mj[0])
     assert boil(POT, water_l=1.0, from_c=20.0, flame=Flame(heat_input_kw=0.0)).never_boils
+
+
+def test_what_takes_more_than_a_day_is_told_as_what_never_boils() -> None:
+    # A day of 1 W in the water is 86.4 kJ; without losses nothing else counts.
+    needed_w = float(POT.heat_capacity_j_per_k(1.0)) * (KITCHEN.boiling_point_c() - 20.0) / 86_400.0
+    faint = boil(
+        POT,
+        water_l=1.0,
+        from_c=20.0,
+        flame=Flame(heat_input_kw=needed_w * np.array([0.99, 1.01, 1e-90]) / 500.0, efficiency=0.5),
+    )
+
+    assert faint.never_boils.tolist() == [True, False, True]
+    assert faint.boil_min[1] == pytest.approx(1440.0 / 1.01)
+    assert np.isinf(faint.gas_mj[2])
 
 
 def test_water_that_boils_already_takes_no_time() -> None:

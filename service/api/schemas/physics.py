@@ -215,7 +215,7 @@ class BoilTime(Schema):
     gas_sm3 = answer("m3", "the same, dry at 15 °C and 101.325 kPa", digits=6)
     gas_mj = answer("MJ", "the same as net heat", digits=5)
     simmer_min_flame_pct = answer("%", "lowest flame that holds the boil; null: none does", digits=2)
-    never_boils = flag("whether the pan loses all the heat it gets before it boils")
+    never_boils = flag("whether the pan loses all the heat it gets before it boils, or takes more than a day to")
     methane_pct = answer("%", "methane reckoned with", digits=2)
     methane_source = text("how that is known", one_of=(*SOURCES, "asked"))
     burner = text("the burner")
