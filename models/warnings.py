@@ -12,11 +12,12 @@ from models.cooking import PRODUCTION_TIMES_PRIOR, most_sm3_per_d
 from models.household import Household
 from models.ledger import HIGHEST_FILL, GasUse, cooked_gas, gas_use, sound_cooking, standard_per_wet, used_between
 from models.log import Log, Readings
+from models.logged_meals import late_by_h, misspelt
 from models.meals import MealPlan, Serving, servings
 from models.production.record import Record
-from models.reckoning import LONGEST_SUMMARY
+from models.reckoning import LONGEST_SUMMARY, fitting
 from models.stove import Stove
-from models.units import HOURS_PER_DAY, Bools, Floats
+from models.units import Bools, Floats
 
 WINDOW_D = 14.0
 STALE_D = 2.0
@@ -65,6 +66,7 @@ class _Seen:
 
     household: Household
     log: Log
+    plan: MealPlan | None
     planned: Sequence[Serving]
     as_of_d: float
     looks: Readings
@@ -104,7 +106,7 @@ def log_warnings(known: Record, planned: Sequence[Serving]) -> tuple[LogWarning,
     -------
     tuple of LogWarning
         At most one of each code: `stale_readings`, `level_unit`, `gauge_stuck`, `no_cooking_logged`,
-        `minutes_too_many`, `clock_off`.
+        `minutes_too_many`, `clock_off`, `meal_misspelt`.
     """
     household, air, as_of_d = known.household, known.air, known.as_of_d
     looks = known.log.of("holder_level").between(as_of_d - WINDOW_D, np.inf)
@@ -114,6 +116,7 @@ def log_warnings(known: Record, planned: Sequence[Serving]) -> tuple[LogWarning,
     seen = _Seen(
         household=household,
         log=known.written,
+        plan=known.plan,
         planned=planned,
         as_of_d=as_of_d,
         looks=looks,
@@ -266,7 +269,7 @@ def _run_to_the_end(holds: Bools) -> int:
 
 def _clock(seen: _Seen) -> Iterator[LogWarning]:
     cooking = seen.log.of("cooking").between(seen.as_of_d - WINDOW_D, np.inf)
-    gap_h, time = _late_by_h(cooking, seen.planned)
+    gap_h, time = late_by_h(cooking, seen.planned)
     if len(gap_h) < FEWEST_MEALS:
         return
     middle = float(np.median(gap_h[-FEWEST_MEALS:]))
@@ -285,16 +288,21 @@ def _clock(seen: _Seen) -> Iterator[LogWarning]:
         )
 
 
-def _late_by_h(cooking: Readings, planned: Sequence[Serving]) -> tuple[Floats, Floats]:
-    """Hours by which each cooking that names a planned meal is logged after its nearest serving, with the moment."""
-    gaps, times = [], []
-    starts = {meal: np.array([s.start_d for s in planned if s.meal == meal]) for meal in {s.meal for s in planned}}
-    for time_d, meal in zip(cooking.time_d.tolist(), cooking.meal.tolist(), strict=True):
-        if meal in starts:
-            gap = time_d - starts[meal]
-            gaps.append(float(gap[np.argmin(np.abs(gap))]) * HOURS_PER_DAY)
-            times.append(time_d)
-    return np.array(gaps), np.array(times)
+def _misspelt(seen: _Seen) -> Iterator[LogWarning]:
+    found = misspelt(seen.log.of("cooking").between(seen.as_of_d - WINDOW_D, np.inf), seen.plan)
+    if found is None:
+        return
+    counted = "; that counts as cooking besides, and the planned meal as skipped or forgotten."
+    wordings = [
+        f"Cooking is logged for {found.written!r}, and the schedule has {found.meant!r}{counted}",
+        f"Cooking is logged for a meal that the schedule spells otherwise{counted}",
+    ]
+    yield LogWarning(
+        code="meal_misspelt",
+        since_d=found.time_d,
+        message=fitting(wordings),
+        look_first="The meal's name in the readings: mend it, or plan a meal of that name.",
+    )
 
 
 CHECKS: tuple[Callable[[_Seen], Iterator[LogWarning]], ...] = (
@@ -304,4 +312,5 @@ CHECKS: tuple[Callable[[_Seen], Iterator[LogWarning]], ...] = (
     _silent_cook,
     _too_many_minutes,
     _clock,
+    _misspelt,
 )

@@ -104,7 +104,7 @@ def _of(name: str, ask: Now, fits: Fits, now: datetime) -> dict[str, float]:
         # One household whose description cannot be computed with must not hide the figures of the others.
         return {"forecast_valid": 0.0}
     values = {
-        gauge.name: gauge.per * float(answer[gauge.answered])
+        gauge.name: round(gauge.per * float(answer[gauge.answered]), 6)
         for gauge in READ_OFF
         if answer[gauge.answered] is not None
     }

@@ -227,3 +227,35 @@ def test_the_most_the_feed_can_give_is_worked_by_hand():
 def test_texts_are_kept_short():
     with pytest.raises(ValueError, match="message has 201 characters, must have at most 200"):
         LogWarning(code="x", since_d=0.0, message="m" * 201, look_first="")
+
+
+@pytest.mark.parametrize("slip", ["diner", "Dinner", "dinners"])
+def test_a_meal_that_the_log_spells_otherwise_is_named(home, slip):
+    since_d = home.at(DAY - 3)
+
+    def misspelt(late):
+        return replace(late, meal=np.where(late.meal == "dinner", slip, late.meal))
+
+    found = home.warnings(log=home.changed("cooking", misspelt, since_d))["meal_misspelt"]
+
+    assert f"{slip!r}" in found.message and "'dinner'" in found.message
+    assert found.since_d > since_d
+
+
+def test_a_meal_of_another_name_is_no_slip(home):
+    def other(late):
+        return replace(late, meal=np.where(late.meal == "dinner", "jam", late.meal))
+
+    assert "meal_misspelt" not in home.warnings(log=home.changed("cooking", other, home.at(DAY - 3)))
+
+
+def test_a_misspelt_name_too_long_for_a_sentence_is_left_out(home):
+    long = "dinner " * 25
+    plan = replace(home.plan, meals=(replace(home.plan.meals[0], name=long + "."),))
+    known = record(home.household, home.log, None, home.at(DAY), plan)
+    late = replace(known.log.of("cooking"), meal=np.full(len(known.log.of("cooking")), long))
+    log = Log(by_quantity=dict(known.log.by_quantity) | {"cooking": late})
+
+    [found] = [one for one in log_warnings(replace(known, written=log), ()) if one.code == "meal_misspelt"]
+
+    assert "spells otherwise" in found.message

@@ -7,7 +7,15 @@ from service.api.fields import Schema, answer, day, flag, many, moment, text
 from service.api.schemas.answers import AsOf
 from service.api.schemas.fits import SetAside
 
-CODES = ("stale_readings", "level_unit", "gauge_stuck", "no_cooking_logged", "minutes_too_many", "clock_off")
+CODES = (
+    "stale_readings",
+    "level_unit",
+    "gauge_stuck",
+    "no_cooking_logged",
+    "minutes_too_many",
+    "clock_off",
+    "meal_misspelt",
+)
 
 
 class LedgerQuery(AsOf):
