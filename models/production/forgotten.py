@@ -49,12 +49,24 @@ def _around(by_day: Floats) -> Floats:
 
 
 def _alive(known: Record) -> Floats:
-    """1 on days on which somebody cooked or looked at the gauge, else 0: nobody home forgets nothing."""
+    """1 on days on which somebody cooked or looked at the gauge, else 0: nobody home forgets nothing.
+
+    A sensor looks at the gauge on days away, too.
+    """
     days = np.zeros(len(known.air_c))
     for quantity in ("cooking", "holder_level"):
         day = known.day_of(known.log.of(quantity).time_d)
         days[day[day >= 0]] = 1.0
-    return days
+    return np.where(known.away(known.day0, len(days)), 0.0, days)
+
+
+def _told_uncooked(known: Record, meal: str) -> Bools:
+    """Days on which the log itself says that a meal was not cooked: named, with no minutes."""
+    cooking = known.log.of("cooking")
+    day = known.day_of(cooking.time_d[(cooking.meal == meal) & (cooking.value == 0.0)])
+    told = np.zeros(len(known.air_c), dtype=bool)
+    told[day[day >= 0]] = True
+    return told
 
 
 def missed_servings(known: Record, found: Balance) -> Missed:
@@ -76,6 +88,7 @@ def missed_servings(known: Record, found: Balance) -> Missed:
         logged[day[mine]] = 1.0
         usual = _around(logged) / np.maximum(_around(alive), 1.0)
         due = (usual >= HABIT_SHARE) & (logged == 0.0) & (alive > 0.0) & (_around(logged) >= 2.0)
+        due &= ~_told_uncooked(known, name)
         time_d.append(known.edges_d[:-1][due] + float(np.median(hour[mine])) / 24.0)
         use.append(np.full(int(due.sum()), float(np.median(cooked.used_sm3[mine]))))
     return _placed(found, np.concatenate(time_d), np.concatenate(use))

@@ -22,7 +22,7 @@ from models.ledger import (
     standard_per_wet,
 )
 from models.log import Log, Readings
-from models.meals import MealPlan
+from models.meals import Absence, MealPlan
 from models.temperature import AirTemperature, PostedWeather, air_temperature, daily_mean, extraterrestrial_mj_per_m2_d
 from models.units import Bools, Floats
 
@@ -55,9 +55,11 @@ class Record:
 
     def away(self, first: date, days: int) -> Bools:
         """Of so many household days from the first on, those on which nobody is at home, as the plan has it."""
-        if self.plan is None:
-            return np.zeros(days, dtype=bool)
-        return np.array([self.plan.away(first + timedelta(days=k)) for k in range(days)], dtype=bool)
+        away = np.zeros(days, dtype=bool)
+        for one in () if self.plan is None else self.plan.changes:
+            if isinstance(one, Absence):
+                away[max((one.first - first).days, 0) : max((one.last - first).days + 1, 0)] = True
+        return away
 
     @property
     def changed_d(self) -> Floats:

@@ -9,8 +9,8 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 STANDARD_IN_MODELS = {
-    "__future__", "bisect", "collections", "dataclasses", "datetime", "difflib", "enum", "functools", "itertools", "math",
-    "re", "types", "typing", "warnings", "zoneinfo",
+    "__future__", "bisect", "collections", "dataclasses", "datetime", "difflib", "enum", "functools", "itertools",
+    "math", "re", "types", "typing", "warnings", "zoneinfo",
 }  # fmt: skip
 LIBRARIES_IN_MODELS = {"numpy", "scipy", "pandas", "dateutil"}
 

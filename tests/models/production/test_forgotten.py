@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
 
+from models.calendar import from_days
 from models.log import Log
+from models.meals import Absence, MealPlan
 from models.production.forgotten import Forgotten, Missed, forgotten, missed_servings, remembered, with_forgotten
 from models.production.parameters import NAMES, from_z
 from models.production.record import balance, record
@@ -65,6 +68,28 @@ def test_a_home_where_nobody_is_forgets_nothing(plain):
 
     assert len(missed_servings(known, found).row) == 5
     assert len(missed_servings(away, balance(away)).row) == 0
+
+
+def test_on_days_away_nothing_is_forgotten_though_a_sensor_reads_the_gauge(plain):
+    known, found = diary(plain, 40, set(range(20, 25)))
+    first = from_days(START_D + 20.5).date()
+    plan = MealPlan(zone=plain.zone, changes=(Absence(first=first, last=first + timedelta(days=3)),))
+
+    missed = missed_servings(replace(known, plan=plan), found)
+
+    assert found.intervals.end_d[missed.row] == pytest.approx(START_D + 24.0 + 21.0 / 24.0)
+
+
+def test_a_dinner_that_is_logged_as_not_cooked_was_not_forgotten(plain):
+    day = START_D + np.arange(40.0)
+    minutes = np.where(np.isin(np.arange(40), (20, 21)), 0.0, 30.0)
+    log = {"cooking": readings(day + 19.0 / 24.0, minutes, "ring", "dinner")}
+    known, found = diary(plain, 40, set(), **log)
+    renamed = replace(known.log.of("cooking"), meal=np.where(minutes > 0.0, "dinner", ""))
+    unnamed = replace(known, log=Log(by_quantity=dict(known.log.by_quantity) | {"cooking": renamed}))
+
+    assert len(missed_servings(known, found).row) == 0
+    assert len(missed_servings(unnamed, found).row) == 2  # no minutes of nothing in particular tell nothing
 
 
 def test_cooking_that_names_no_meal_is_told_by_the_hour(plain):
