@@ -37,12 +37,12 @@ def answer_requests(wired: Wiring) -> int:
     """Fit what was asked for; how many requests were answered, well or badly."""
     waiting = wired.fits.pending()
     for request in waiting:
-        _tried(partial(_answer, request, wired))
+        tried(partial(_answer, request, wired))
     return len(waiting)
 
 
 def _answer(request: FitRequest, wired: Wiring) -> None:
-    outcome = _tried(partial(_asked, request, wired))
+    outcome = tried(partial(_asked, request, wired))
     if isinstance(outcome, Exception):
         outcome = Refit(outcome="failed", message=f"no fit was made and the one before stays in use: {outcome}")
     wired.fits.finish(request.id, outcome.outcome, outcome.message, now=wired.clock())
@@ -54,12 +54,12 @@ def _asked(request: FitRequest, wired: Wiring) -> Refit:
     return refit_now(request.household, as_of, wired)
 
 
-def _tried(work: Callable[[], Made]) -> Made | Exception:
+def tried(work: Callable[[], Made]) -> Made | Exception:
     """What came of a piece of work, or what went wrong."""
     try:
         return work()
     except Exception as error:  # what is wrong with one household must not end the fits of all the others
-        LOGGER.warning("the fitting process goes on after: %r", error, exc_info=True)
+        LOGGER.warning("what runs in the background goes on after: %r", error, exc_info=True)
         return error
 
 
@@ -115,8 +115,8 @@ def look_after(wired: Wiring, *, tidying: bool) -> None:
     """Go once through the households and the requests; what goes wrong with one leaves the others as they are."""
     for name in wired.homes.names():
         if tidying:
-            _tried(partial(tidy, name, wired))
-        _tried(partial(daily, name, wired))
+            tried(partial(tidy, name, wired))
+        tried(partial(daily, name, wired))
     answer_requests(wired)
 
 
@@ -139,7 +139,7 @@ def watch(wired: Wiring, *, parent: int | None = None) -> None:
             now = wired.clock()
             tidying = tidied is None or now - tidied >= timedelta(days=1)
             tidied = now if tidying else tidied
-            _tried(partial(look_after, wired, tidying=tidying))
+            tried(partial(look_after, wired, tidying=tidying))
             time.sleep(POLL_S)
     except _Stopped:
         LOGGER.info("the fitting process was told to stop")

@@ -21,6 +21,7 @@ from service.api.shortening import shortened
 from service.app import create_app
 from service.listening import refuse_taken
 from service.logs import ServerLog, configure
+from service.preparing import keep_prepared
 from service.settings import Settings, environment_of
 from service.usecases.shared import Shared, files_in_memory
 from service.wiring import wire
@@ -111,6 +112,7 @@ class _Server(BaseApplication):
             "logger_class": ServerLog,
             "loglevel": self.settings.log_level,
             "proc_name": "kettlecast",
+            "post_worker_init": lambda worker: keep_prepared(worker.wsgi.extensions["kettlecast"]),
             "on_exit": lambda _: self.fitter.end(),
         }.items():
             self.cfg.set(name, value)

@@ -14,7 +14,8 @@ from models.reckoning import in_words
 from service.documents import DocumentError, zone_of
 from service.marks import Differences
 from service.usecases.history import History, Inputs, PastLog, inputs_from, situation_from
-from service.usecases.outlook import LONGEST_DAYS, Issued, learnt_from, outlooks_from
+from service.usecases.issued import Issued
+from service.usecases.outlook import LONGEST_DAYS, learnt_from, outlooks_from
 
 Answer = dict[str, Any]
 NO_READINGS = "At the earlier of the two the gauge had never been read, so there is no budget to compare."

@@ -12,7 +12,7 @@ from models.errors import Inconsistent
 from service.documents import zone_of
 from service.usecases.changes import changes_answer, told_from
 from service.usecases.history import History
-from service.usecases.outlook import Issued
+from service.usecases.issued import Issued
 from service.usecases.situation import Homes
 
 FIGURES: Mapping[str, tuple[str, ...]] = {

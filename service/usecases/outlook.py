@@ -7,7 +7,7 @@ import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
-from typing import Any, Protocol
+from typing import Any
 
 from models.outlook import Outlook, look_ahead
 from models.production.fit import state
@@ -17,6 +17,7 @@ from models.reckoning import Said
 from models.steady import said
 from service.documents import zone_of
 from service.usecases.history import History, PastLog, inputs_document, inputs_now, situation_from
+from service.usecases.issued import Forecasts, Issued
 from service.usecases.recent import Recent
 from service.usecases.shared import Shared
 from service.usecases.situation import Fits, Homes, Logs, Situation, situation
@@ -24,50 +25,9 @@ from service.usecases.steady import said_document, said_from
 
 USUAL_DAYS, LONGEST_DAYS = 14, 90
 KEPT_OUTLOOKS, KEPT_ANSWERS = 6, 12
-QUARTER_S = 900.0
+QUARTER_S, HOUR_S = 900.0, 3600.0
 MEMORY = "said"
 """Under what it is kept what was said of a household and is to hold; no question of this kind can be asked."""
-
-
-class Issued(Protocol):
-    """An answer as it was issued."""
-
-    @property
-    def id(self) -> int:
-        """Its number."""
-
-    @property
-    def key(self) -> str:
-        """Which question on which state of the household it answers."""
-
-    @property
-    def issued_at(self) -> datetime:
-        """When it was issued."""
-
-    @property
-    def body(self) -> bytes:
-        """Its bytes."""
-
-    @property
-    def etag(self) -> str:
-        """Its strong ETag."""
-
-    @property
-    def inputs(self) -> dict[str, Any]:
-        """What it was made of."""
-
-
-class Forecasts(Protocol):
-    """Where answers are kept as issued."""
-
-    def find(self, name: str, key: str) -> Issued | None:
-        """The answer issued under a key, or none."""
-
-    def latest(self, name: str, beginning: str) -> Issued | None:
-        """The answer issued last among those whose key begins so, or none."""
-
-    def add(self, name: str, key: str, issued_at: datetime, body: bytes, inputs: dict[str, Any]) -> Issued:
-        """Keep an answer; where one stands under the key already, that one is returned."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,10 +55,11 @@ class Grounds:
 
 
 class OutlookCache(Recent[Grounds]):
-    """The latest outlooks of this process."""
+    """The latest outlooks of this process; `asked` says until when those of a household and so many days hold."""
 
     def __init__(self, size: int = KEPT_OUTLOOKS) -> None:
         super().__init__(size)
+        self.asked: dict[tuple[str, int], datetime] = {}
 
 
 class AnswerCache(Recent[dict[str, Any]]):
@@ -228,21 +189,28 @@ def _issued(question: Question, valid_until: datetime, *, now: datetime, places:
 
 def grounds_of(question: Question, valid_until: datetime, *, now: datetime, places: Places) -> Grounds:
     """What to answer from until `valid_until`: the same for every question and process, whoever asks first."""
-    name, hour = question.household, valid_until.isoformat()
+    name, days = question.household, question.days
+    places.outlooks.asked[name, days] = valid_until
+    key = (name, places.homes.version(name), valid_until.isoformat(), days)
+    return places.outlooks.get(key, lambda: shared_grounds(name, days, valid_until, now=now, places=places))
+
+
+def shared_grounds(name: str, days: int, valid_until: datetime, *, now: datetime, places: Places) -> Grounds:
+    """The same, for all processes of a server."""
+    question, hour = Question(household=name, kind=MEMORY, days=days), valid_until.isoformat()
 
     def make() -> Grounds:
         # A log that is written to all the time is read as it stood at one moment in the end.
         tries = (_grounds(question, hour, now, places, final=final) for final in (False, False, True))
         return next(found for found in tries if found is not None)
 
-    key = (name, places.homes.version(name), hour, question.days)
-    return places.outlooks.get(key, lambda: places.shared.get(key, make, place=(name, question.days)))
+    next_to_it = int(valid_until.timestamp() // HOUR_S) % 2  # the next hour's may be made while this one's is in use
+    return places.shared.get((name, places.homes.version(name), hour, days), make, place=(name, days, next_to_it))
 
 
-def _grounds(question: Question, hour: str, now: datetime, places: Places, *, final: bool) -> Grounds | None:
+def _grounds(memory: Question, hour: str, now: datetime, places: Places, *, final: bool) -> Grounds | None:
     """The same, made now; None where something was written meanwhile, or another process was first."""
-    name = question.household
-    memory = Question(household=name, kind=MEMORY, days=question.days)
+    name = memory.household
     version = places.homes.version(name)
     key = f"{memory.which}{version}/{hour}"
     kept = places.forecasts.find(name, key)
@@ -253,7 +221,7 @@ def _grounds(question: Question, hour: str, now: datetime, places: Places, *, fi
     if not final and places.homes.version(name) != version:
         return None
     learnt = learnt_from(standing)
-    outlook = outlooks_from(learnt, question.days, sets=1)[0]
+    outlook = outlooks_from(learnt, memory.days, sets=1)[0]
     made_of = inputs_document(name, inputs, now, history=places.history) if kept is None else kept.inputs
     if kept is None:
         before = places.forecasts.latest(name, memory.which)

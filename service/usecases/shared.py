@@ -38,6 +38,11 @@ class Shared:
     def __init__(self, files: tuple[int, ...] = ()) -> None:
         self._files = files
 
+    @property
+    def used(self) -> bool:
+        """Whether anything is shared at all."""
+        return bool(self._files)
+
     def get(self, key: Key, make: Callable[[], Made], *, place: object) -> Made:
         """The result under a key, made where it is not there; of one `place` only the latest is kept."""
         if not self._files:
