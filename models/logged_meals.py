@@ -9,10 +9,11 @@ from difflib import get_close_matches
 import numpy as np
 
 from models.log import Readings
-from models.meals import MealPlan, Serving
+from models.meals import Serving
 from models.units import HOURS_PER_DAY, Floats
 
 ALIKE = 0.75  # of two names, by the letters that they share in order
+NEAR_D = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,13 +25,25 @@ class Misspelt:
     meant: str
 
 
-def misspelt(cooking: Readings, plan: MealPlan | None) -> Misspelt | None:
-    """The first cooking whose meal the schedule has under a name nearly the same; None where there is none."""
-    names = {} if plan is None else {meal.name.casefold(): meal.name for meal in plan.meals}
+def misspelt(cooking: Readings, planned: Sequence[Serving]) -> Misspelt | None:
+    """The first cooking under a name that the schedule does not have, where a meal named nearly so was due and missing.
+
+    Parameters
+    ----------
+    cooking : Readings
+        With the meals' names, or without.
+    planned : sequence of Serving
+        What was planned in that time.
+    """
+    exact = {serving.meal for serving in planned}
+    missing = [
+        one for one in planned if not np.any(np.abs(cooking.time_d[cooking.meal == one.meal] - one.start_d) < NEAR_D)
+    ]
     for time_d, written in zip(cooking.time_d.tolist(), cooking.meal.tolist(), strict=True):
-        if written and written not in names.values():
-            for meant in get_close_matches(written.casefold(), names, n=1, cutoff=ALIKE):
-                return Misspelt(time_d=time_d, written=written, meant=names[meant])
+        if written and written not in exact:
+            due = {one.meal.casefold(): one.meal for one in missing if abs(one.start_d - time_d) < NEAR_D}
+            for meant in get_close_matches(written.casefold(), due, n=1, cutoff=ALIKE):
+                return Misspelt(time_d=time_d, written=written, meant=due[meant])
     return None
 
 

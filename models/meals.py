@@ -81,7 +81,7 @@ class Override:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Absence:
-    """Days away, the first and the last included, on which no meal is cooked."""
+    """Days away, the first and the last included: no meal is cooked, and no digester fed but as the log says."""
 
     first: date
     last: date

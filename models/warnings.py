@@ -66,7 +66,6 @@ class _Seen:
 
     household: Household
     log: Log
-    plan: MealPlan | None
     planned: Sequence[Serving]
     as_of_d: float
     looks: Readings
@@ -100,7 +99,7 @@ def log_warnings(known: Record, planned: Sequence[Serving]) -> tuple[LogWarning,
     ----------
     known : Record
     planned : sequence of Serving
-        Servings planned in the fortnight, for the clock; none switches that check off.
+        Servings planned in the fortnight, for the clock and the meals' names; none switches those checks off.
 
     Returns
     -------
@@ -116,7 +115,6 @@ def log_warnings(known: Record, planned: Sequence[Serving]) -> tuple[LogWarning,
     seen = _Seen(
         household=household,
         log=known.written,
-        plan=known.plan,
         planned=planned,
         as_of_d=as_of_d,
         looks=looks,
@@ -289,7 +287,7 @@ def _clock(seen: _Seen) -> Iterator[LogWarning]:
 
 
 def _misspelt(seen: _Seen) -> Iterator[LogWarning]:
-    found = misspelt(seen.log.of("cooking").between(seen.as_of_d - WINDOW_D, np.inf), seen.plan)
+    found = misspelt(seen.log.of("cooking").between(seen.as_of_d - WINDOW_D, np.inf), seen.planned)
     if found is None:
         return
     counted = "; that counts as cooking besides, and the planned meal as skipped or forgotten."

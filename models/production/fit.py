@@ -204,8 +204,8 @@ def _capacity_sm3(known: Record) -> float:
 
 
 def _most_sm3_per_d(evidence: Evidence) -> float:
-    """More gas than a day can bring: what recent feed holds, or what the log has seen, with room to spare."""
-    feed = sum(float(fed.gas_sm3[-FEED_MEMORY_D:].mean()) for fed in evidence.feedings)
+    """More gas than a day can bring: what recent or usual feed holds, or what the log has seen, with room to spare."""
+    feed = sum(max(float(fed.gas_sm3[-FEED_MEMORY_D:].mean()), fed.usual_gas_sm3) for fed in evidence.feedings)
     rows = evidence.rows
     rate = rows.made_sm3 / np.maximum(rows.end_d - rows.start_d, 0.5)
     seen = float(np.quantile(rate, 0.95)) if len(rate) else 0.0

@@ -114,6 +114,7 @@ def feeding(known: Record, index: int) -> Feeding:
     mass, _ = _by_day(known, feed, feed.value * portion)
     poured, wet = _by_day(known, water, np.maximum(water.value, 0.0) * _portion(known, water, index))
     home = ~known.away(known.day0, len(known.air_c))
+    home[0] = True  # the pools begin as this day would fill them for good
     fed = logged | home
     inflow = fed * _filled(mass, logged, usual) + np.where(wet, poured, home * digester.usual_water_l_per_d)
     whole = digester.liquid_m3 * KG_PER_M3

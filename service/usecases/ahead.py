@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from service.usecases.outlook import Places, full_hour_after, shared_grounds
+from service.usecases.outlook import USUAL_DAYS, Places, full_hour_after, shared_grounds
 
 AHEAD = timedelta(seconds=20)
 
@@ -14,7 +14,7 @@ def ending(places: Places, now: datetime) -> list[tuple[str, int]]:
     asked = places.outlooks.asked
     for over in [one for one, until in list(asked.items()) if until <= now]:
         asked.pop(over, None)
-    return [one for one, until in list(asked.items()) if until - now <= AHEAD]
+    return [one for one, until in list(asked.items()) if until - now <= AHEAD and one[1] <= USUAL_DAYS]
 
 
 def prepare(name: str, days: int, *, places: Places) -> None:

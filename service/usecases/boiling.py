@@ -202,6 +202,6 @@ def _summary(found: BoilTime, hob: Hob, water: str) -> str:
 
 def _sentence(found: BoilTime, where: str, water: str) -> str:
     if found.never_boils:
-        return f"{water} never boil{where}: the flame gives hardly more heat than the pan loses."
+        return f"{water} never boil{where}, or take more than a day: the flame is too small."
     longer = f", {found.penalty_pct:.0f} % longer than on undiluted gas" if found.undiluted_boil_min > 0.0 else ""
     return f"{water} boil in {found.boil_min:.0f} min{where}{longer}, on {1e3 * found.gas_m3:.0f} L of gas."

@@ -25,7 +25,7 @@ from service.usecases.steady import said_document, said_from
 
 USUAL_DAYS, LONGEST_DAYS = 14, 90
 KEPT_OUTLOOKS, KEPT_ANSWERS = 6, 12
-QUARTER_S, HOUR_S = 900.0, 3600.0
+QUARTER_S = 900.0
 MEMORY = "said"
 """Under what it is kept what was said of a household and is to hold; no question of this kind can be asked."""
 
@@ -204,8 +204,9 @@ def shared_grounds(name: str, days: int, valid_until: datetime, *, now: datetime
         tries = (_grounds(question, hour, now, places, final=final) for final in (False, False, True))
         return next(found for found in tries if found is not None)
 
-    next_to_it = int(valid_until.timestamp() // HOUR_S) % 2  # the next hour's may be made while this one's is in use
-    return places.shared.get((name, places.homes.version(name), hour, days), make, place=(name, days, next_to_it))
+    if days > USUAL_DAYS:
+        return make()  # seldom asked for, and twice to four times as large
+    return places.shared.get((name, places.homes.version(name), hour, days), make, place=(name, days))
 
 
 def _grounds(memory: Question, hour: str, now: datetime, places: Places, *, final: bool) -> Grounds | None:

@@ -1,7 +1,7 @@
 """What cannot be right in a log: each slip made on purpose in an invented one, and none found where there is none."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import time, timedelta
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ from models.log import Log, Readings
 from models.meals import servings
 from models.production.record import record
 from models.stove import Stove
-from models.warnings import LogWarning, log_warnings
+from models.warnings import LogWarning, log_warnings, planned_lately
 from service.demo.reading import household_of, log_of, plan_of
 from service.demo.world import draw_world
 
@@ -26,6 +26,12 @@ class Home:
         self.world = draw_world(seed, days=400)
         self.household, self.log, self.plan = household_of(self.world), log_of(self.world), plan_of(self.world)
 
+    @property
+    def stove(self):
+        home = self.household
+        supply = home.supply(home.gas.methane_fraction, 15.0)
+        return Stove(burners=home.burners, pans=home.pans, supply=supply)
+
     def at(self, day):
         return midnight(self.world.truth.index[day], self.household.zone) + 22.0 / 24.0
 
@@ -33,9 +39,7 @@ class Home:
         home = self.household
         as_of_d = self.at(day) if as_of_d is None else as_of_d
         log = self.log if log is None else log
-        supply = home.supply(home.gas.methane_fraction, 15.0)
-        stove = Stove(burners=home.burners, pans=home.pans, supply=supply)
-        planned = servings(self.plan, self.world.truth.index[day] - timedelta(days=15), 16, stove)
+        planned = servings(self.plan, self.world.truth.index[day] - timedelta(days=15), 16, self.stove)
         return {found.code: found for found in log_warnings(record(home, log, None, as_of_d, self.plan), planned)}
 
     def changed(self, quantity, change, since_d=-np.inf):
@@ -229,33 +233,57 @@ def test_texts_are_kept_short():
         LogWarning(code="x", since_d=0.0, message="m" * 201, look_first="")
 
 
-@pytest.mark.parametrize("slip", ["diner", "Dinner", "dinners"])
+def renamed(home, name, since_d):
+    """The log with what was cooked as dinner under another name from a moment on."""
+
+    def rename(late):
+        return replace(late, meal=np.where(late.meal == "dinner", name, late.meal))
+
+    return home.changed("cooking", rename, since_d)
+
+
+@pytest.mark.parametrize("slip", ["diner", "DINNER", "dinners"])
 def test_a_meal_that_the_log_spells_otherwise_is_named(home, slip):
     since_d = home.at(DAY - 3)
 
-    def misspelt(late):
-        return replace(late, meal=np.where(late.meal == "dinner", slip, late.meal))
-
-    found = home.warnings(log=home.changed("cooking", misspelt, since_d))["meal_misspelt"]
+    found = home.warnings(log=renamed(home, slip, since_d))["meal_misspelt"]
 
     assert f"{slip!r}" in found.message and "'dinner'" in found.message
     assert found.since_d > since_d
 
 
 def test_a_meal_of_another_name_is_no_slip(home):
-    def other(late):
-        return replace(late, meal=np.where(late.meal == "dinner", "jam", late.meal))
+    assert "meal_misspelt" not in home.warnings(log=renamed(home, "jam", home.at(DAY - 3)))
 
-    assert "meal_misspelt" not in home.warnings(log=home.changed("cooking", other, home.at(DAY - 3)))
+
+def test_a_name_nearly_that_of_a_meal_that_is_logged_as_well_is_no_slip(home):
+    plain = home.log.of("cooking").select(home.log.of("cooking").meal == "dinner")
+    more = replace(plain, time_d=plain.time_d + 1.0 / 24.0, meal=np.full(len(plain), "dinner 2"))
+    both = {name: np.append(getattr(plain, name), getattr(more, name)) for name in Readings.__slots__}
+    order = np.argsort(both["time_d"])
+    cooking = Readings(**{name: column[order] for name, column in both.items()})
+
+    assert "meal_misspelt" not in home.warnings(log=Log(by_quantity=dict(home.log.by_quantity) | {"cooking": cooking}))
+
+
+def test_two_meals_that_differ_by_a_capital_are_each_their_own(home):
+    dinner = next(meal for meal in home.plan.meals if meal.name == "dinner")
+    plan = replace(home.plan, meals=(dinner, replace(dinner, name="Dinner", at=time(12))))
+    log = renamed(home, "Dinner", home.at(DAY - 3))
+    known = record(home.household, log, None, home.at(DAY), plan)
+
+    found = log_warnings(known, planned_lately(plan, home.stove, home.at(DAY)))
+
+    assert "meal_misspelt" not in {one.code for one in found}
 
 
 def test_a_misspelt_name_too_long_for_a_sentence_is_left_out(home):
     long = "dinner " * 25
-    plan = replace(home.plan, meals=(replace(home.plan.meals[0], name=long + "."),))
-    known = record(home.household, home.log, None, home.at(DAY), plan)
-    late = replace(known.log.of("cooking"), meal=np.full(len(known.log.of("cooking")), long))
-    log = Log(by_quantity=dict(known.log.by_quantity) | {"cooking": late})
+    dinner = next(meal for meal in home.plan.meals if meal.name == "dinner")
+    plan = replace(home.plan, meals=(replace(dinner, name=long + "."),))
+    known = record(home.household, renamed(home, long, -np.inf), None, home.at(DAY), plan)
 
-    [found] = [one for one in log_warnings(replace(known, written=log), ()) if one.code == "meal_misspelt"]
+    warned = {one.code: one for one in log_warnings(known, planned_lately(plan, home.stove, home.at(DAY)))}
+    found = warned["meal_misspelt"]
 
     assert "spells otherwise" in found.message

@@ -231,7 +231,7 @@ class NamedMeal(Meal):
 
 
 class Override(Given):
-    """A one-off change: one meal on one date, or an absence from a date to a date with every meal skipped."""
+    """A one-off change: one meal on one date, or an absence from a date to a date, without meals and feed."""
 
     forms = (
         Forms(

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import os
 import pickle
+import resource
+import signal
 import subprocess
 import sys
 import threading
@@ -64,11 +66,38 @@ def test_who_asks_while_it_is_made_waits_for_it() -> None:
     first.start()
     assert begun.wait(WITHIN_S)
     second.start()
+    second.join(0.2)
+    assert second.is_alive()
     go_on.set()
     for thread in (first, second):
         thread.join(WITHIN_S)
 
     assert made == ["slow", "slow, again"]
+
+
+def test_who_has_waited_long_enough_makes_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("service.usecases.shared.PATIENCE_S", 0.05)
+    files = files_in_memory()
+    with process_that_makes("lambda: print('begun', flush=True) or time.sleep(600)", files) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "begun\n"
+        os.kill(process.pid, signal.SIGSTOP)
+        made = Shared(files).get(("a",), lambda: "made", place="a")
+        process.kill()
+
+    assert made == "made"
+
+
+def test_what_there_is_no_room_for_is_made_by_each() -> None:
+    shared, limits = Shared(files_in_memory()), resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (0, limits[1]))
+    try:
+        first = shared.get(("a",), lambda: "made", place="a")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+
+    assert first == "made"
+    assert shared.get(("a",), lambda: "made again", place="a") == "made again"
 
 
 def test_of_a_place_the_latest_is_kept() -> None:
@@ -100,7 +129,7 @@ def test_a_process_that_is_killed_leaves_its_turn_to_the_next() -> None:
 
 @pytest.mark.parametrize("share", [0.0, 0.1, 0.5, 0.999])
 def test_what_was_half_written_is_made_anew(share: float) -> None:
-    whole = pickle.dumps((("a",), np.arange(1000.0)), protocol=pickle.HIGHEST_PROTOCOL)
+    whole = b"".join(pickle.dumps(part, protocol=pickle.HIGHEST_PROTOCOL) for part in (("a",), np.arange(1000.0)))
     files = files_in_memory()
     for number in files:
         os.write(number, whole[: int(share * len(whole))])
