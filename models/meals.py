@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import TypeAlias
 from zoneinfo import ZoneInfo
@@ -117,6 +117,11 @@ class MealPlan:
     def away(self, day: date) -> bool:
         """Whether nobody is at home on a day."""
         return any(isinstance(one, Absence) and one.first <= day <= one.last for one in self.changes)
+
+    def begun_by(self, day: date) -> MealPlan:
+        """The plan without the absences that begin after a day: nobody need have told of them yet."""
+        begun = tuple(one for one in self.changes if not isinstance(one, Absence) or one.first <= day)
+        return replace(self, changes=begun)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -98,7 +98,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
     made = sample_paths(state, edges_d=drawn, paths=paths, rng=draws.made).first(len(edges) - 1)
     gas = household.gas
     methane = np.clip(gas.methane_fraction + gas.methane_sd * draws.methane.standard_normal(paths), *METHANE_RANGE)
-    cook = _cook(known, plan, methane, made.burned_ratio)
+    cook = _cook(known, plan, methane, made.burned_ratio, drawn)
     read = bool(np.isfinite(made.level_time_d))
     return Outlook(
         household=household,
@@ -111,7 +111,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
         day_m3_per_sm3=1.0 / standard_per_wet(household, known.air, (edges[:-1] + edges[1:]) / 2.0),
         mj_per_sm3=net_mj_per_sm3(methane, gas.hydrogen_sulfide_ppm),
         supply=cook.supply(),
-        told=_reckoning(known, made, edges, drawn, cook, draws) if read else None,
+        told=_reckoning(known, made, edges, cook, draws) if read else None,
         warnings=log_warnings(known, planned_lately(plan, cook.stove, known.as_of_d)),
     )
 
@@ -137,6 +137,7 @@ class _Cook:
     """The cook as the log shows her, and the gas she burns by path: `methane` and `burned_ratio` (paths,).
 
     What was made is learnt from what was burned, so a flame that takes more than its rating does so on both sides.
+    What is cooked is drawn from the first to the last of the day edges `drawn_d`.
     """
 
     household: Household
@@ -146,6 +147,7 @@ class _Cook:
     habits: Habits
     methane: Floats
     burned_ratio: Floats
+    drawn_d: Floats
 
     def wants(self, asked: Sequence[Serving], rng: np.random.Generator) -> tuple[Use, Wanted]:
         """What servings are planned to take, and what they will, by path."""
@@ -155,8 +157,9 @@ class _Cook:
         wanted = demand(asked, use, self.habits, paths=len(self.methane), rng=rng)
         return use, replace(wanted, need_sm3=wanted.need_sm3 * self.burned_ratio[:, None])
 
-    def coming(self, now_d: float, days: int, log: Log) -> tuple[Serving, ...]:
+    def coming(self, log: Log) -> tuple[Serving, ...]:
         """The rest of what is on, planned servings that the log does not tell of already, and usual teas, in order."""
+        now_d, end_d, days = float(self.drawn_d[0]), float(self.drawn_d[-1]), len(self.drawn_d) - 1
         first = local_date(now_d, self.plan.zone)
         planned = servings(self.plan, first, days, self.stove)
         asked = (
@@ -164,14 +167,14 @@ class _Cook:
             *not_yet_logged(planned, log.of("cooking"), self.stove),
             *unplanned_servings(self.habits, first, days, self.plan),
         )
-        return tuple(sorted(asked, key=lambda serving: (serving.start_d, serving.meal)))
+        return starting_between(now_d, end_d, sorted(asked, key=lambda serving: (serving.start_d, serving.meal)))
 
     def supply(self) -> GasSupply:
         """The gas as it reaches the burners now, by path."""
         return self.household.supply(self.methane, self.stove.supply.temperature_c)
 
 
-def _cook(known: Record, plan: MealPlan, methane: Floats, burned_ratio: Floats) -> _Cook:
+def _cook(known: Record, plan: MealPlan, methane: Floats, burned_ratio: Floats, drawn_d: Floats) -> _Cook:
     household = known.household
     air_now_c = float(at(known.air, known.as_of_d))
     stove = Stove(
@@ -189,6 +192,7 @@ def _cook(known: Record, plan: MealPlan, methane: Floats, burned_ratio: Floats) 
         habits=habits,
         methane=methane,
         burned_ratio=burned_ratio,
+        drawn_d=drawn_d,
     )
 
 
@@ -217,14 +221,11 @@ def _level_sm3(
     return level_sm3, tuple(sorted(counted, key=lambda one: one.start_d))
 
 
-def _reckoning(
-    known: Record, made: ProductionPaths, edges: Floats, drawn: Floats, cook: _Cook, draws: Draws
-) -> Reckoning:
-    """The holder walked from now to the last edge; what is cooked is drawn to the last of `drawn`. [d]"""
+def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook, draws: Draws) -> Reckoning:
+    """The holder walked from now to the last edge."""
     household = known.household
     level_sm3, counted = _level_sm3(known, made, cook, draws.since)
-    coming = cook.coming(known.as_of_d, len(drawn) - 1, known.log)
-    coming = starting_between(known.as_of_d, float(drawn[-1]), coming)
+    coming = cook.coming(known.log)
     step_h = 1 if len(edges) - 2 <= HOURLY_DAYS else SEASON_STEP_H
     timeline = lay_timeline(known.as_of_d, float(edges[-1]), coming, extra_d=edges, step_h=step_h)
     use, wanted = cook.wants(coming, draws.coming)

@@ -9,6 +9,7 @@ import numpy as np
 
 from models.calendar import local_midnights
 from models.production.parameters import LEVEL_PRIOR, drawn_kinetics, season
+from models.production.pools import POOL_MEMORY_D, Pools, pools_now, recent_feed, unseen
 from models.production.slurry import (
     FEW_READINGS,
     FEW_READINGS_SD_K,
@@ -17,25 +18,20 @@ from models.production.slurry import (
     forcing_c,
 )
 from models.production.substrate import (
-    POOL_SHARES,
     UNLOGGED_FEED,
     USUAL_WEIGHT_D,
     Feeding,
     Kinetics,
-    activity,
-    decay_shares,
 )
-from models.production.values import DigesterNow, ProductionState
+from models.production.values import ProductionState
 from models.temperature import ANOMALY_DECAY_PER_D, daily_mean, extraterrestrial_mj_per_m2_d
 from models.units import Floats
 
 KINETIC_DRAWS = 64
-POOL_MEMORY_D = 200
 LEVELLED_D = 45  # every draw of the kinetics explains the gas of this long as the fit does
 FEED_SAMPLE_D = 60
 BRIM_SPREAD = 0.13  # of what a holder that always runs over tells: capacity, gauge and habits err alike every time
 BOOK_SPREAD = 0.07  # of what a flame takes by its rating and the minutes noted: common practice, no source
-UNSEEN_SPREAD = 0.35  # of the logarithm of a day's feed that was not written down
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +115,7 @@ def _feed_paths(fed: Feeding, days: int, paths: int, rhythm: bool, rng: np.rando
     """
     sample = np.flatnonzero(fed.logged)[-FEED_SAMPLE_D:]
     if not len(sample):
-        amount = UNLOGGED_FEED * _unseen((days, paths), rng)
+        amount = UNLOGGED_FEED * unseen((days, paths), rng)
         return fed.usual_gas_sm3 * amount, fed.usual_dilution_per_d * amount
     gas, dilution = np.empty((days, paths)), np.empty((days, paths))
     usual = rng.random((days, paths)) < USUAL_WEIGHT_D / (len(sample) + USUAL_WEIGHT_D)
@@ -129,56 +125,6 @@ def _feed_paths(fed: Feeding, days: int, paths: int, rhythm: bool, rng: np.rando
         gas[day] = np.where(usual[day], fed.usual_gas_sm3, fed.gas_sm3[drawn])
         dilution[day] = np.where(usual[day], fed.usual_dilution_per_d, fed.dilution_per_d[drawn])
     return gas, dilution
-
-
-def _unseen(shape: tuple[int, int], rng: np.random.Generator) -> Floats:
-    """Feed of days that nobody wrote down, over what they were given on the mean."""
-    return np.asarray(np.exp(UNSEEN_SPREAD * rng.standard_normal(shape) - UNSEEN_SPREAD**2 / 2.0))
-
-
-@dataclass(slots=True)
-class Pools:
-    """The two pools of one digester on every path, walked day by day."""
-
-    kinetics: Kinetics
-    fast: Floats
-    slow: Floats
-
-    def step(self, slurry_c: Floats, gas_sm3: Floats | float, dilution_per_d: Floats | float) -> Floats:
-        """Feed and decay of one day: gas made, shape (paths,). [sm3]"""
-        active = activity(slurry_c, self.kinetics.t0_c)
-        made = np.zeros(active.shape)
-        for name, share, rate in (
-            ("fast", POOL_SHARES[0], self.kinetics.fast_per_d),
-            ("slow", POOL_SHARES[1], self.kinetics.slow_per_d),
-        ):
-            left, gassed = decay_shares(rate, active, dilution_per_d)
-            pool = getattr(self, name) + share * gas_sm3 / 2.0
-            made += pool * gassed
-            setattr(self, name, pool * left + share * gas_sm3 / 2.0)
-        return made
-
-
-def _recent_feed(fed: Feeding, draws: int, rng: np.random.Generator) -> Floats:
-    """Gas that the feed of the last weeks can give, (days, draws): as written down, or as it may have been. [sm3]"""
-    days = slice(-POOL_MEMORY_D, None)
-    gas = fed.gas_sm3[days, None]
-    return np.where(fed.logged[days, None], gas, gas * _unseen((len(gas), draws), rng))
-
-
-def _remembered(one: DigesterNow, kinetics: Kinetics, shift_k: Floats, gas: Floats) -> tuple[Pools, Floats]:
-    """Pools after the last weeks of the log, and gas made on each of those days (days, draws)."""
-    days = slice(-POOL_MEMORY_D, None)
-    warm = one.slurry.daily_c[days]
-    dilution = one.feeding.dilution_per_d[days]
-    active = activity(np.full(np.shape(kinetics.t0_c), warm.mean()), kinetics.t0_c)
-    start = [
-        share * gas.mean() / (rate * active + dilution.mean())
-        for share, rate in zip(POOL_SHARES, (kinetics.fast_per_d, kinetics.slow_per_d), strict=True)
-    ]
-    pools = Pools(kinetics, start[0], start[1])
-    made = [pools.step(warm[k] + shift_k, gas[k], float(dilution[k])) for k in range(len(warm))]
-    return pools, np.array(made)
 
 
 def _shifts(now: SlurryNow, draws: int, rng: np.random.Generator) -> Floats:
@@ -214,9 +160,9 @@ def _physics(state: ProductionState, until_d: float, paths: int, rng: np.random.
     past, best, future, slurry = [], [], [], []
     for one in state.digesters:
         shift = _shifts(one.slurry, KINETIC_DRAWS, rng)
-        pools, made = _remembered(one, kinetics, shift, _recent_feed(one.feeding, KINETIC_DRAWS, rng))
+        pools, made = pools_now(one, kinetics, shift, recent_feed(one.feeding, KINETIC_DRAWS, rng))
         past.append(made)
-        best.append(_remembered(one, fitted, np.zeros(1), one.feeding.gas_sm3[-POOL_MEMORY_D:, None])[1])
+        best.append(pools_now(one, fitted, np.zeros(1), one.feeding.gas_sm3[-POOL_MEMORY_D:, None])[1])
         warm = _slurry_paths(one.slurry, air_c, sun, shift[path], rng)
         rhythm = state.diagnostics["weekday_rhythm"] == "found"
         gas, dilution = _feed_paths(one.feeding, len(warm), paths, rhythm, rng)

@@ -11,8 +11,6 @@ import numpy as np
 from models.calendar import local_date, local_midnights, midnight
 from models.days import EXACT, day_ledger
 from models.household import Household
-from models.log import Log
-from models.meals import MealPlan
 from models.production.fit import state
 from models.production.forecast import sample_paths
 from models.production.record import Record, record
@@ -89,27 +87,22 @@ class Skill:
 
 
 def forecast_errors(
-    household: Household,
-    log: Log,
+    known: Record,
     posted: PostedWeather | None,
     origins_d: Sequence[float],
     fit_at: Callable[[Record], FittedProduction | None],
-    plan: MealPlan | None = None,
 ) -> Iterator[Errors]:
     """Forecast from each origin with what was known then, and compare with the days that the ledger knows exactly.
 
     Parameters
     ----------
-    household : Household
-    log : Log
-        The whole of it; each origin sees its past alone.
+    known : Record
+        With the whole log; each origin sees its past alone, and of absences those that had begun.
     posted : PostedWeather or None
     origins_d : sequence of float
         Household midnights. [d]
     fit_at : callable
         The fit to use at an origin, made on nothing later; None for the prior.
-    plan : MealPlan, optional
-        What the household means to cook, and when it is away.
 
     Yields
     ------
@@ -117,16 +110,17 @@ def forecast_errors(
         Of one origin, in their order.
     """
     for origin_d in origins_d:
-        known = record(household, log, posted, origin_d, plan)
-        yield _errors_from(known, log, fit_at(known))
+        plan = known.plan and known.plan.begun_by(local_date(origin_d, known.household.zone))
+        then = record(known.household, known.written, posted, origin_d, plan)
+        yield _errors_from(then, known, fit_at(then))
 
 
-def _errors_from(known: Record, log: Log, fitted: FittedProduction | None) -> Errors:
+def _errors_from(known: Record, later: Record, fitted: FittedProduction | None) -> Errors:
     household, zone = known.household, known.household.zone
     first = local_date(known.as_of_d, zone)
     edges = local_midnights(first, LEAD_DAYS, zone)
     paths = sample_paths(state(known, fitted), edges_d=edges, paths=PATHS, rng=np.random.default_rng(SEED))
-    whole = record(household, log, None, float(edges[-1]), known.plan)
+    whole = record(household, later.written, None, float(edges[-1]), later.plan)
     came = day_ledger(household, whole.log, whole.air, edges)
     past = local_midnights(first - timedelta(days=WEEK_D), WEEK_D, zone)
     week = day_ledger(household, known.log, known.air, past).made_sm3
@@ -209,7 +203,7 @@ def no_worse(
     origins = origins_before(known.household, known.as_of_d, days=HELD_BACK_D, every_d=WEEK_D)
 
     def pinball_sm3(fitted: FittedProduction) -> float | None:
-        parts = forecast_errors(known.household, known.log, posted, origins, lambda _: fitted, known.plan)
+        parts = forecast_errors(known, posted, origins, lambda _: fitted)
         return skill(joined(list(parts)), 1, LEAD_DAYS).pinball_sm3
 
     new, before = pinball_sm3(candidate), pinball_sm3(old)

@@ -12,7 +12,7 @@ import numpy as np
 
 from models.calendar import from_days
 from models.production.fit import fit
-from models.production.record import Record
+from models.production.record import Record, record
 from models.production.skill import Errors, Skill, forecast_errors, joined, origins_before, skill
 from models.production.values import FittedProduction
 from service.documents import zone_of
@@ -72,7 +72,8 @@ def backtest(
         return latest[-1]
 
     parts = []
-    found = forecast_errors(standing.household, standing.log, standing.posted, origins, fit_at, standing.plan)
+    known = record(standing.household, standing.log, standing.posted, standing.as_of_d, standing.plan)
+    found = forecast_errors(known, standing.posted, origins, fit_at)
     for done, errors in enumerate(found, start=1):
         parts.append(errors)
         progress(done, len(origins))

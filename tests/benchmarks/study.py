@@ -32,7 +32,6 @@ from models.calendar import local_midnights, midnight
 from models.days import day_ledger
 from models.digester import MIXED_SCRAPS, Feedstock, feedstock, named_feedstock
 from models.log import Log
-from models.meals import Absence, MealPlan
 from models.production.fit import fit, state
 from models.production.forecast import sample_paths
 from models.production.parameters import PRIORS
@@ -97,12 +96,6 @@ def classics() -> dict[str, Forecaster]:
     return {"AutoETS": of(AutoETS), "AutoARIMA": of(AutoARIMA), "theta": of(AutoTheta)}
 
 
-def begun_by(plan: MealPlan, day: date) -> MealPlan:
-    """A plan as it stood on a day, with the absences that had begun; of later ones nobody need have told yet."""
-    begun = tuple(one for one in plan.changes if not isinstance(one, Absence) or one.first <= day)
-    return replace(plan, changes=begun)
-
-
 def told(known: Record, posted: PostedWeather | None, log: Log, edges: Floats, fitted: Any) -> Floats:
     """Quantiles of each coming day, (levels, days). [sm3]"""
     seeing = known if posted is None else record(known.household, log, posted, known.as_of_d, known.plan)
@@ -123,7 +116,7 @@ def cases(world: World, seed: int, lengths: Floats, others: dict[str, Forecaster
         edges = local_midnights(days[now], AHEAD, household.zone)
         air = world.truth["air_mean_c"].to_numpy()[now : now + AHEAD]
         posted = PostedWeather(start_d=edges[:-1], end_d=edges[1:], mean_c=air)
-        known = record(household, log, None, as_of, begun_by(plan_of(world), days[now]))
+        known = record(household, log, None, as_of, plan_of(world).begun_by(days[now]))
         case = Case(came=made[now : now + AHEAD] / scale)
         begun = time.perf_counter()
         fitted = fit(known) if length else None

@@ -142,6 +142,19 @@ def test_a_digester_that_nobody_is_there_to_feed_dies_down_and_is_fed_again_afte
     assert (np.diff(share[7:]) > 0.0).all()
 
 
+def test_after_a_long_absence_a_digester_that_is_fed_again_makes_what_it_did(plain):
+    warm = replace(plain, site=replace(plain.site, monthly_mean_c=(25,) * 12))
+    yesterday = from_days(19_999.5).date()
+    plan = MealPlan(zone=plain.zone, changes=(Absence(first=yesterday - timedelta(days=119), last=yesterday),))
+    edges = 20_000.0 + np.arange(91.0)
+
+    home, away = (drawn(state(record(warm, Log(), None, edges[0], one), None), edges) for one in (None, plan))
+
+    late = slice(60, None)
+    assert away.made_sm3[:, 0].mean() < 0.2 * home.made_sm3[:, 0].mean()
+    assert away.made_sm3[:, late].mean() == pytest.approx(home.made_sm3[:, late].mean(), rel=0.15)
+
+
 def test_a_log_narrows_what_the_prior_leaves_open(fitted, plain):
     life, found = fitted
     blind = state(record(plain, Log(), None, life.end_d), None)

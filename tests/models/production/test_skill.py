@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
 import pytest
 import scoringrules
 
-from models.calendar import local_date
+from models.calendar import local_date, midnight
+from models.meals import Absence, MealPlan
 from models.production.fit import fit
 from models.production.record import record
 from models.production.skill import (
@@ -85,9 +87,27 @@ def test_origins_are_the_households_midnights(world: World) -> None:
 def test_a_household_without_a_log_has_nothing_to_compare(world: World) -> None:
     household, empty = household_of(world), log_of(draw_world(21, days=1))
 
-    parts = list(forecast_errors(household, empty, None, [10_000.0], lambda _: None))
+    parts = list(forecast_errors(record(household, empty, None, 10_020.0), None, [10_000.0], lambda _: None))
 
     assert [len(part) for part in parts] == [0]
+
+
+def test_of_absences_a_forecast_knows_those_that_had_begun(world: World) -> None:
+    household, log = household_of(world), log_of(world)
+    origin_d = midnight(world.truth.index[60], household.zone)
+    today = world.truth.index[60]
+
+    def forecast(*changes: Absence) -> float:
+        plan = MealPlan(zone=household.zone, changes=changes)
+        known = record(household, log, None, float(log.of("holder_level").time_d[-1]), plan)
+        [errors] = forecast_errors(known, None, [origin_d], lambda _: None)
+        return float(errors.error_sm3[-1] + errors.came_sm3[-1])
+
+    at_home = forecast()
+    begun = Absence(first=today, last=today + timedelta(days=13))
+
+    assert forecast(begun) < 0.9 * at_home
+    assert forecast(replace(begun, first=today + timedelta(days=1))) == at_home
 
 
 def test_a_fit_that_is_far_off_does_not_replace_a_good_one(world: World) -> None:

@@ -155,6 +155,14 @@ def test_on_days_away_only_what_is_written_down_was_fed(plain):
     np.testing.assert_array_equal(away.gas_sm3[days][26:], feeding(at_home, 0).gas_sm3[days][26:])
 
 
+def test_a_day_away_long_ago_leaves_the_pools_as_they_were(plain):
+    at_home, _ = fed_at(plain, [5.0] * 20)
+    plan = MealPlan(zone=plain.zone, changes=(Absence(first=at_home.day0, last=at_home.day0),))
+    away = record(plain, at_home.log, None, at_home.as_of_d, plan)
+
+    assert feeding(away, 0).gas_sm3[0] == feeding(at_home, 0).gas_sm3[0] > 0.0
+
+
 def test_water_thins_the_slurry(plain):
     poured = readings(20_000.0 + np.arange(40) + 0.5, np.full(40, 45.0))
     _, wet = fed_at(plain, [5.0] * 40, water_added=poured)
