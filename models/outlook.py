@@ -22,11 +22,12 @@ from models.production.forecast import ProductionPaths, sample_paths
 from models.production.record import Record
 from models.production.values import ProductionState
 from models.reckoning import Reckoning
+from models.seen_log import LogWarning
 from models.storage import Conditions, Wanted, lay_timeline, run_balance, spread, starting_between
 from models.stove import Stove, Use, planned_use
 from models.temperature import AirTemperature, at
 from models.units import Floats
-from models.warnings import LogWarning, log_warnings, planned_lately
+from models.warnings import log_warnings, planned_lately
 
 NEAR_DAYS, NEAR_PATHS = 14, 1000
 FAR_PATHS = 400

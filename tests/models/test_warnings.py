@@ -11,8 +11,9 @@ from models.cooking import most_sm3_per_d
 from models.log import Log, Readings
 from models.meals import servings
 from models.production.record import record
+from models.seen_log import LogWarning
 from models.stove import Stove
-from models.warnings import LogWarning, log_warnings, planned_lately
+from models.warnings import log_warnings, planned_lately
 from service.demo.reading import household_of, log_of, plan_of
 from service.demo.world import draw_world
 
