@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 
 import click
 from rich.table import Table
@@ -12,6 +13,10 @@ from service.api.naming import NAME_RULE, is_name
 from service.settings import Settings
 from service.terminal import figures, print_table, short, words
 from service.wiring import Wiring, wire
+
+SHOWN_NAMES = 10
+FIRST = "from now on every request to this installation needs a token: Authorization: Bearer ..."
+READS_ONLY = "this one may read, not write; one that writes is made with: kettlecast token make --write"
 
 
 @click.group("token")
@@ -28,9 +33,27 @@ def make_token(settings: Settings, household: str | None, write: bool) -> None:
     if household is not None and not is_name(household):
         raise click.BadParameter(f"{household!r} is no name; a name has {NAME_RULE}", param_hint="--household")
     wired: Wiring = wire(settings)
+    if household is not None:
+        _refuse_unknown(household, wired.homes.names())
+    was_open = not wired.tokens.any()
     secret = secrets.token_urlsafe(32)
     number = wired.tokens.add(household, "write" if write else "read", token_hash(secret), now=wired.clock())
     click.echo(f"token {number}: {secret}")
+    if was_open:
+        click.echo(FIRST if write else f"{FIRST}; {READS_ONLY}", err=True)
+
+
+def _refuse_unknown(household: str, known: Sequence[str]) -> None:
+    """Refuse a household that is not described: its token would open nothing, and yet close the server."""
+    if household in known:
+        return
+    others = f" and {len(known) - SHOWN_NAMES} more" if len(known) > SHOWN_NAMES else ""
+    named = f"name one of those there are, {', '.join(known[:SHOWN_NAMES])}{others}; or " if known else ""
+    raise click.BadParameter(
+        f"there is no household {household!r}; {named}describe it first: PUT /v1/households/{household}; or leave "
+        "--household out for a token that opens every household",
+        param_hint="--household",
+    )
 
 
 # What `make` was called at first: scripts that use it go on.

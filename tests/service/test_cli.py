@@ -75,6 +75,7 @@ def test_a_log_is_imported_fitted_and_budgeted_from_the_command_line(database: s
         (("budget", "home", "--date", "someday"), "must be today, tomorrow or a date"),
         (("token", "revoke", "7"), "there is no token 7"),
         (("token", "make", "--household", "a/b"), "'a/b' is no name"),
+        (("token", "make", "--household", "hme"), "there is no household 'hme'; name one of those there are, home; or"),
     ],
 )
 def test_what_is_refused_is_one_clear_line(database: str, arguments: tuple[str, ...], says: str) -> None:
@@ -96,13 +97,38 @@ def test_an_unknown_setting_stops_the_command(monkeypatch: pytest.MonkeyPatch) -
 
 def test_a_token_is_shown_once_listed_without_its_secret_and_revoked(database: str) -> None:
     made = run("--database", database, "token", "make", "--write")[1]
-    secret = made.split(": ")[1].strip()
+    secret = made.splitlines()[0].split(": ")[1]
     listed = run("--database", database, "token", "list")[1]
 
     assert made.startswith("token 1: ")
     assert "write" in listed
     assert secret not in listed
     assert run("--database", database, "token", "revoke", "1") == (0, "token 1 is revoked\n")
+
+
+def test_a_token_for_a_household_that_is_not_there_is_not_made(tmp_path: Path, database: str) -> None:
+    empty = str(tmp_path / "empty.sqlite")
+    code, output = run("--database", empty, "token", "make", "--household", "home")
+    run("--database", database, "token", "make", "--household", "hme")
+    opened = wire(Settings(database=database))
+
+    assert code != 0
+    assert "there is no household 'home'; describe it first: PUT /v1/households/home" in " ".join(output.split())
+    assert opened.tokens.list() == []
+    opened.database.close()
+
+
+def test_the_first_token_says_that_from_now_on_one_is_needed(database: str) -> None:
+    first, second = (run("--database", database, "token", "make", *more)[1] for more in ((), ("--write",)))
+    for number in ("1", "2"):
+        run("--database", database, "token", "revoke", number)
+    again = run("--database", database, "token", "make", "--household", "home", "--write")[1]
+
+    assert "from now on every request to this installation needs a token" in first
+    assert "this one may read, not write" in first
+    assert len(second.splitlines()) == 1
+    assert "from now on every request" in again
+    assert "may read, not write" not in again
 
 
 def test_a_server_that_anybody_could_reach_does_not_start_without_a_token(tmp_path: Path) -> None:
