@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, tzinfo
 
 import numpy as np
@@ -179,14 +179,23 @@ def air_temperature(
     normal = _climate(site, day[past] + 0.5 - offset_d, mean[past])
     anomaly = mean - _harmonics(day + 0.5 - offset_d) @ normal if len(day) else mean
     bias, spread = _settled_bias(day, anomaly, today)
-    return AirTemperature(
+    known = AirTemperature(
         normal=normal,
         offset_d=offset_d,
-        day=day,
-        anomaly_k=anomaly,
+        day=day[past],
+        anomaly_k=anomaly[past],
         bias_k=bias,
         anomaly_sd_k=spread,
         diurnal_k=diurnal_k,
+    )
+    if past.all():
+        return known
+    # What is posted for days to come changes those alone: today stands as the past lets one expect it.
+    now = np.array([today]) if not np.any(day == today) else np.empty(0)
+    return replace(
+        known,
+        day=np.concatenate([known.day, now, day[~past]]),
+        anomaly_k=np.concatenate([known.anomaly_k, expected_anomaly_k(known, now), anomaly[~past]]),
     )
 
 

@@ -113,6 +113,20 @@ def test_posted_weather_is_used_for_the_days_it_names() -> None:
     assert air.diurnal_k > DIURNAL_K
 
 
+@pytest.mark.parametrize("logged", [Readings(), readings(START_D + np.arange(-5.0, 0.0) + 0.4, np.full(5, 14.0))])
+def test_what_is_posted_for_days_to_come_changes_those_alone(logged: Readings) -> None:
+    day = START_D + 4.0
+    posted = PostedWeather(start_d=np.array([day]), end_d=np.array([day + 1.0]), mean_c=np.array([-5.0]))
+    edges = START_D + np.arange(-10.0, 9.0)
+
+    plain, told = (daily_mean(air_temperature(SITE, logged, one, START_D + 0.6), edges) for one in (None, posted))
+
+    np.testing.assert_allclose(told[:11], plain[:11], atol=1e-9)  # up to today
+    assert told[14] == pytest.approx(-5.0)
+    assert (np.diff(told[10:15]) < 0.0).all()  # towards it, day by day
+    assert (np.diff((plain - told)[14:]) < 0.0).all()  # and away from it again
+
+
 def test_posted_means_alone_leave_the_swing_as_it_usually_is() -> None:
     posted = PostedWeather(start_d=np.array([START_D]), end_d=np.array([START_D + 1.0]), mean_c=np.array([3.0]))
 
