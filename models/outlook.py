@@ -239,7 +239,7 @@ def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook,
         wanted=wanted,
         conditions=_conditions(known, per_wet),
     )
-    return Reckoning(
+    told = Reckoning(
         run=run,
         zone=household.zone,
         m3_per_sm3=1.0 / per_wet,
@@ -249,6 +249,7 @@ def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook,
         care_level=household.care_level,
         assumed=counted,
     )
+    return replace(told, away=frozenset(day for day in told.days() if cook.plan.away(day)))
 
 
 def _efficiency(use: Use, household: Household) -> Floats:

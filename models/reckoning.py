@@ -50,7 +50,7 @@ class Reckoning:
     `efficiency` is the share of the gas's heat that reaches the pans, shape (servings,) or scalar. `care_level` is
     the quantile that decisions are made on: 0.1 means right nine times in ten. `before` is what was last said.
     `assumed` are meals before the start that the level counts as they usually are, in order: the log does not tell of
-    them, or (`overstated`) its minutes cannot be right.
+    them, or (`overstated`) its minutes cannot be right. `away` are the household's days on which nobody is at home.
     """
 
     run: StorageRun
@@ -62,6 +62,7 @@ class Reckoning:
     care_level: float = 0.1
     before: Said = field(default_factory=Said)
     assumed: tuple[Serving, ...] = ()
+    away: frozenset[date] = frozenset()
 
     def __post_init__(self) -> None:
         within("care_level", self.care_level, 0.01, 0.5)
@@ -79,6 +80,10 @@ class Reckoning:
         """The household's days that the balance runs through; the first may have begun before it."""
         first, last = local_date(self.edges_d[0], self.zone), local_date(self.edges_d[-1] - 1e-4, self.zone)
         return [date.fromordinal(k) for k in range(first.toordinal(), last.toordinal() + 1)]
+
+    def at_home_by(self, day: date) -> date | None:
+        """The last day of the balance, not after this one, on which somebody is at home; None where there is none."""
+        return max((one for one in self.days() if one <= day and one not in self.away), default=None)
 
     def span(self, day: date) -> tuple[int, int]:
         """Edges at which a day starts and ends; a day already begun starts now.

@@ -8,7 +8,7 @@ from datetime import time
 
 import numpy as np
 
-from models.calendar import SECONDS_PER_DAY, from_days
+from models.calendar import SECONDS_PER_DAY, from_days, local_date
 from models.errors import Inconsistent, within
 from models.reckoning import Reckoning, is_sure, quantile
 from models.units import MINUTES_PER_DAY, Floats
@@ -26,7 +26,8 @@ CLOSE = 0.02  # odds this near to the best are as good as the best
 class Extra:
     """Extra cooking: so long at full flame on a burner that takes `flame_sm3_per_h`, shape (paths,) or scalar.
 
-    It may begin from `from_d` to `to_d` [d], on clock times from `earliest` to `latest`, and must end by `latest`.
+    It may begin from `from_d` to `to_d` [d], on clock times from `earliest` to `latest`, and must end by `latest`, on a
+    day on which somebody is at home.
     `burner` names the one it takes, which planned meals may need; None: one that nothing else is cooked on.
     """
 
@@ -141,7 +142,8 @@ def _candidates(told: Reckoning, extra: Extra) -> list[float]:
         if np.any((taken[:, 0] < start_d + length_d - SECOND_D) & (taken[:, 1] > start_d + SECOND_D)):
             continue
         start, end = (from_days(moment).astimezone(told.zone) for moment in (start_d, start_d + length_d))
-        if extra.earliest <= start.time() and end.time() <= extra.latest and start.date() == end.date():
+        in_hours = extra.earliest <= start.time() and end.time() <= extra.latest and start.date() == end.date()
+        if in_hours and start.date() not in told.away:
             allowed.append(start_d)
     return allowed
 
@@ -175,7 +177,9 @@ def _summary(told: Reckoning, extra: Extra, soonest: Window | None, surest: Wind
     if soonest is not None:
         return f"{wish} can be counted on from {_moment(told, soonest)}."
     if surest is None:
-        return f"No hour of those allowed is left for {wish}."
+        first, last = (local_date(moment_d, told.zone) for moment_d in (extra.from_d, extra.to_d))
+        away = any(first <= day <= last for day in told.away)
+        return f"No hour of those allowed is left for {wish}{' on a day when somebody is at home' if away else ''}."
     return f"{wish} cannot be counted on; the best odds, {surest.probability:.0%}, are on {_moment(told, surest)}."
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, time
+from datetime import date, time, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 
+from models.calendar import local_date
 from models.log import Log
-from models.meals import Meal, MealPlan
+from models.meals import Absence, Meal, MealPlan
 from models.outlook import Draws, look_ahead
 from models.production.fit import state
 from models.production.record import Record, record
@@ -80,3 +81,14 @@ def test_who_looks_less_far_is_told_the_same_of_the_days_that_both_see(near: int
     np.testing.assert_array_equal(less.made.made_sm3, more.made.made_sm3[:, : near + 1])
     np.testing.assert_allclose(less.told.run.level_sm3, more.told.run.level_sm3[:, : steps + 1], rtol=1e-12)
     np.testing.assert_array_equal(less.told.run.on_gas, more.told.run.on_gas[:, :servings])
+
+
+def test_days_away_are_told_as_far_as_one_looks() -> None:
+    known, plan = kitchen(NOW_D + 0.5)
+    today = local_date(NOW_D + 0.5, plan.zone)
+    gone = Absence(first=today + timedelta(days=2), last=today + timedelta(days=30))
+
+    found = look_ahead(known, state(known, None), replace(plan, changes=(gone,)), 3, seed=1)
+
+    assert found.told is not None
+    assert found.told.away == {today + timedelta(days=2), today + timedelta(days=3)}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import time
+from datetime import date, time
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -103,6 +103,20 @@ def test_no_hour_left_says_so(reckon: Reckon) -> None:
 
     assert (found.windows, found.soonest, found.surest) == ((), None, None)
     assert found.summary == "No hour of those allowed is left for 30 min of extra flame."
+
+
+def test_nobody_cooks_on_a_day_away(reckon: Reckon) -> None:
+    monday, tuesday = date(2026, 3, 2), date(2026, 3, 3)
+    told = replace(reckon([0.7], [0.0], hours=72.0), away=frozenset({monday, tuesday}))
+    back = cooking_windows(told, extra(to_d=MIDNIGHT_D + 3.0))
+    never = cooking_windows(told, extra(to_d=MIDNIGHT_D + 1.9))
+
+    assert hours(back.windows) == [54.0, 55.0, 56.0, 57.0, 58.0]
+    assert back.soonest == back.windows[0]
+    assert never.windows == ()
+    assert never.summary == (
+        "No hour of those allowed is left for 30 min of extra flame on a day when somebody is at home."
+    )
 
 
 def test_odds_are_those_of_the_paths(reckon: Reckon) -> None:

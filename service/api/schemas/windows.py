@@ -64,7 +64,7 @@ class Windows(Stamp):
     )
     windows = many(
         Window,
-        "the best five that do not overlap, the burner free of planned meals: sure ones first, the soonest before the "
-        "later; then the others, the likeliest first, of equal odds the soonest",
+        "the best five that do not overlap, on days at home, the burner free of planned meals: sure ones first, the "
+        "soonest before the later; then the others, the likeliest first, of equal odds the soonest",
     )
     horizon_d = answer("d", "how far gas and meals were looked at", digits=2)
