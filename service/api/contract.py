@@ -12,7 +12,7 @@ from apispec.ext.marshmallow.openapi import OpenAPIConverter
 from flask import Request
 from flask_smorest import Api as SmorestApi
 from flask_smorest import Blueprint as SmorestBlueprint
-from marshmallow import RAISE
+from marshmallow import RAISE, ValidationError
 from webargs.flaskparser import FlaskParser
 from werkzeug.exceptions import BadRequest, UnsupportedMediaType
 from werkzeug.routing import BaseConverter
@@ -86,11 +86,20 @@ class StrictParser(FlaskParser):
         if not req.is_json:
             raise UnsupportedMediaType("send the body as Content-Type: application/json")
         try:
-            return strict_json(req.get_data())
+            document = strict_json(req.get_data())
         except RecursionError:
             raise BadRequest("the JSON is nested too deeply to be read") from None
         except ValueError as error:
             raise BadRequest(f"the body is no JSON: {error}") from None
+        if schema.many and not isinstance(document, list):
+            raise ValidationError(f"type|must be {wanted(schema)}, even where it holds one")
+        return document
+
+
+def wanted(schema: Schema) -> str:
+    """What a body must be, in words, with what it cannot do without."""
+    needed = ", ".join(f'"{one.data_key or name}": ...' for name, one in schema.load_fields.items() if one.required)
+    return f"a JSON array (a list) such as [{{{needed}}}]" if schema.many else f"a JSON object such as {{{needed}}}"
 
 
 def strict_json(body: bytes) -> Any:

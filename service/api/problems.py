@@ -115,7 +115,7 @@ def faults(messages: object, pointer: str = "") -> Iterator[Fault]:
     else:
         code, _, message = str(messages).rpartition("|")
         name = pointer.rsplit("/", 1)[-1]
-        yield Fault(pointer=pointer, code=code or "invalid", message=f"{name} {message}".strip())
+        yield Fault(pointer=pointer, code=code or "invalid", message=f"{name or 'the body'} {message}")
 
 
 def _invalid(error: ValidationError) -> Response:

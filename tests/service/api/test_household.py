@@ -275,6 +275,17 @@ def test_a_day_of_weather_twice_is_refused(home: FlaskClient) -> None:
     assert "twice" in faults(answer)["/1/date"]
 
 
+@pytest.mark.parametrize("sent", [WEATHER[0], {}, "sunny", 7])
+def test_weather_that_is_no_list_is_told_how_one_looks(home: FlaskClient, sent: Any) -> None:
+    answer = home.put(f"{BASE}/weather", json=sent)
+
+    assert answer.status_code == 400
+    assert faults(answer) == {
+        "": 'the body must be a JSON array (a list) such as [{"date": ..., "mean_c": ...}], even where it holds one'
+    }
+    assert answer.get_json()["detail"] == faults(answer)[""]
+
+
 @pytest.mark.parametrize(
     ("day", "pointer", "says"),
     [
