@@ -7,8 +7,9 @@ from datetime import date
 
 import numpy as np
 
+from models.calendar import local_date
 from models.fuels import methane_kg, vented_co2e_kg
-from models.reckoning import Reckoning, coming, quantile
+from models.reckoning import Reckoning, coming, in_words, quantile
 from models.storage import ROUNDING_SM3
 from models.units import ArrayLike, Floats
 
@@ -113,8 +114,19 @@ def _summary(told: Reckoning, first_d: float | None, probability: float, flame_m
         return f"The holder {takes} all the gas of {days} (odds of venting {probability:.0%})."
     lost = f"over {days} it lets out gas for {_flame(flame_min)} of full flame"
     if first_d - told.edges_d[0] < SOON_D:
-        return f"The holder likely vents now or within hours; cook more: {lost}."
-    return f"The full holder likely vents from {told.plain_date(first_d)}; cook more before then: {lost}."
+        return f"The holder likely vents now or within hours{_advice(told, first_d)}: {lost}."
+    return f"The full holder likely vents from {told.plain_date(first_d)}{_advice(told, first_d)}: {lost}."
+
+
+def _advice(told: Reckoning, first_d: float) -> str:
+    """What a cook can do about gas that is vented from a time on; nothing where nobody is at home until then."""
+    today, first = (local_date(time_d, told.zone) for time_d in (float(told.edges_d[0]), first_d))
+    last_home = told.at_home_by(first)
+    if last_home is None:
+        return ""
+    if last_home < first:
+        return f"; cook more {'today' if last_home == today else f'by {in_words(last_home)}'}, before you leave"
+    return "; cook more" if first_d - told.edges_d[0] < SOON_D else "; cook more before then"
 
 
 def _flame(minutes: float) -> str:

@@ -16,7 +16,7 @@ from models.budget import MealOutlook, meal_outlooks
 from models.calendar import from_days, local_date
 from models.meals import Serving
 from models.outlook import Outlook
-from models.reckoning import Reckoning, Verdict, is_sure
+from models.reckoning import Reckoning, Verdict, in_words, is_sure
 from models.venting import VentingDay, VentingOutlook, venting_outlook
 from service.usecases.outlook import Moment
 from service.usecases.stamp import stamp
@@ -142,19 +142,26 @@ class _Writer:
         )
 
     def _venting(self, told: Reckoning, venting: VentingOutlook) -> Iterator[Entry]:
-        first = told.day_of(venting.first_venting_at_d)
+        """An entry on each day on which the holder likely vents; of days away one on the last day before them."""
+        first, told_of = told.day_of(venting.first_venting_at_d), set[date]()
         for day in venting.days:
-            before = self._uid("venting", day.date) in self.before if self.before else None
+            home = told.at_home_by(day.date)
+            if home is None or home in told_of:
+                continue
+            before = self._uid("venting", home) in self.before if self.before else None
             if day.date == first or is_sure(day.probability, MORE_LIKELY_THAN_NOT, before=before):
-                yield self._vented(day)
+                told_of.add(home)
+                yield self._vented(day, home)
 
-    def _vented(self, day: VentingDay) -> Entry:
+    def _vented(self, day: VentingDay, home: date) -> Entry:
+        away = home < day.date
+        advice = " while you are away: cook more before you leave" if away else ": cook more before it does"
         return self._all_day(
             "venting",
-            day.date,
-            "Holder likely vents: cook more before it does",
-            f"Odds {day.probability:.0%}; about {L_PER_M3 * day.vented_m3:.0f} L of gas would be lost. "
-            + VENTING_CAUTION,
+            home,
+            f"Holder likely vents{advice}",
+            f"Odds {day.probability:.0%}{f' on {in_words(day.date)}' if away else ''}; "
+            f"about {L_PER_M3 * day.vented_m3:.0f} L of gas would be lost. " + VENTING_CAUTION,
         )
 
     def _today(self, summary: str, description: str) -> Entry:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -72,6 +73,38 @@ def test_it_is_said_whether_there_is_time_left(reckon: Reckon, start: float, wor
 
     assert outlook.summary.startswith(words)
     assert len(outlook.summary) <= 200
+
+
+@pytest.mark.parametrize(
+    ("away", "words"),
+    [
+        (
+            (4, 5),
+            "The full holder likely vents from Wednesday 4 March; cook more by Tuesday 3 March, before you leave:",
+        ),
+        ((3, 5), "The full holder likely vents from Wednesday 4 March; cook more today, before you leave:"),
+        ((2, 5), "The full holder likely vents from Wednesday 4 March: over the next 4 days"),
+        ((2, 3), "The full holder likely vents from Wednesday 4 March; cook more before then:"),
+        ((5, 5), "The full holder likely vents from Wednesday 4 March; cook more before then:"),
+    ],
+)
+def test_who_is_away_is_told_to_cook_before_leaving_or_nothing(
+    reckon: Reckon, away: tuple[int, int], words: str
+) -> None:
+    # From Monday 2 March on, 0.02 an hour fill the last 1.04 in 52 hours.
+    told = reckon([0.46], [0.02], hours=96.0, capacity_sm3=1.5)
+    first, last = away
+    gone = replace(told, away=frozenset(date(2026, 3, day) for day in range(first, last + 1)))
+
+    assert venting_outlook(gone, methane_fraction=0.6).summary.startswith(words)
+
+
+def test_who_is_away_today_is_not_told_to_cook_at_once(reckon: Reckon) -> None:
+    gone = replace(reckon([1.0], [0.02], hours=48.0), away=frozenset({date(2026, 3, 2)}))
+
+    assert venting_outlook(gone, methane_fraction=0.6).summary.startswith(
+        "The holder likely vents now or within hours: over"
+    )
 
 
 def test_much_flame_is_told_in_hours(reckon: Reckon) -> None:

@@ -155,6 +155,28 @@ def test_a_full_holder_and_an_empty_bottle_take_whole_days(autumn: FlaskClient, 
     assert all(type(one.start) is date and "no flame or spark" in str(one["DESCRIPTION"]) for one in venting)
 
 
+@pytest.mark.parametrize(
+    ("first", "start", "words"),
+    [
+        (date(2026, 10, 27), date(2026, 10, 26), "Holder likely vents while you are away: cook more before you leave"),
+        (date(2026, 10, 20), None, ""),
+    ],
+)
+def test_nobody_is_told_to_cook_on_days_away(
+    autumn: FlaskClient, clock: Clock, first: date, start: date | None, words: str
+) -> None:
+    back = date(2026, 11, 3)
+    gone = {"from": first.isoformat(), "to": (back - timedelta(days=1)).isoformat()}
+    assert autumn.post(f"{BASE}/overrides", json=gone).status_code == 201
+    ventings = events(subscribed(autumn), "VENTING")
+    before = [one for one in ventings if one.start < back]
+
+    assert any(one.start >= back for one in ventings)
+    assert [one.start for one in before] == ([start] if start else [])
+    assert [str(one["SUMMARY"]) for one in before] == ([words] if start else [])
+    assert all("before you leave" not in str(one["SUMMARY"]) for one in ventings if one.start >= back)
+
+
 def test_a_gauge_never_read_is_asked_for_and_nothing_is_promised(home: FlaskClient) -> None:
     (only,) = events(subscribed(home))
 
