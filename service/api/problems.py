@@ -103,18 +103,20 @@ def _instance() -> str:
     return (quote(request.path, safe="/:,+") + (f"?{query_text}" if query_text else ""))[:LONGEST_INSTANCE]
 
 
-def faults(messages: object, pointer: str = "") -> Iterator[Fault]:
-    """Marshmallow's nested messages, flattened to one fault each."""
+def faults(messages: object, pointer: str = "", name: str = "") -> Iterator[Fault]:
+    """Marshmallow's nested messages, flattened to one fault each; a place in a list is named by the list."""
     if isinstance(messages, Mapping):
         for key, nested in messages.items():
-            step = "" if key == "_schema" else f"/{str(key).replace('~', '~0').replace('/', '~1')}"
-            yield from faults(nested, pointer + step)
+            if key == "_schema":
+                yield from faults(nested, pointer, name)
+                continue
+            step = str(key).replace("~", "~0").replace("/", "~1")
+            yield from faults(nested, f"{pointer}/{step}", f"{name}[{key}]" if isinstance(key, int) else str(key))
     elif isinstance(messages, list):
         for nested in messages:
-            yield from faults(nested, pointer)
+            yield from faults(nested, pointer, name)
     else:
         code, _, message = str(messages).rpartition("|")
-        name = pointer.rsplit("/", 1)[-1]
         yield Fault(pointer=pointer, code=code or "invalid", message=f"{name or 'the body'} {message}")
 
 

@@ -155,6 +155,18 @@ def test_a_missing_holder_is_named(vacant: FlaskClient) -> None:
             "is missing; weight_area_m2 says nothing without it",
         ),
         ({"site": DESCRIPTION["site"] | {"monthly_mean_c": [9] * 11}}, "/site/monthly_mean_c", "twelve temperatures"),
+        (
+            {"site": DESCRIPTION["site"] | {"monthly_mean_c": [80] + [9] * 11}},
+            "/site/monthly_mean_c/0",
+            "monthly_mean_c[0] is 80.0, must be -50 to 50",
+        ),
+        (
+            {"holder": {"capacity_m3": 0.9, "gauge_points": [[0, 0], [100, "0.9"]]}},
+            "/holder/gauge_points/1/1",
+            "gauge_points[1][1] is '0.9', must be a JSON number",
+        ),
+        ({"digesters": ["tank"]}, "/digesters/0", "digesters[0] must be a JSON object"),
+        ({"changed_on": ["2026-01-01", "lately"]}, "/changed_on/1", "changed_on[1] must be a date such as"),
         ({"digesters": [{"name": "tank", "liquid_m3": 0.8}]}, "/digesters/0/usual_feed_kg_per_d", "is missing"),
         ({"backup": {"fuel": "moonshine"}}, "/backup/fuel", "must be one of lpg"),
         (
