@@ -8,7 +8,7 @@ import numpy as np
 
 from models.calendar import local_date
 from models.diary import NEAR_D, SMALLEST_SHARE, serving_of
-from models.digester import feedstock
+from models.digester import PRODUCTION_TIMES_PRIOR, feedstock, most_sm3_per_d
 from models.gauged import contradicted
 from models.habits import LOOK_BACK_D, learn_habits
 from models.household import Household
@@ -30,21 +30,11 @@ from models.temperature import AirTemperature, at
 from models.units import Bools, Floats, Ints
 
 TOO_MUCH_GAS = "more gas than the holder and the digester can have given; look at the minutes and the flame"
-PRODUCTION_TIMES_PRIOR = 3.0  # what a digester cannot give, in shares of what its feed would
 FLAME_SLACK = 1.2  # a rating, and the gas it was made on, are off by a fifth at the most
 FEWEST_SPANS = 3  # of a stove's meter, before it is believed against the ratings
 SHORTEST_FEEDING_D = 7.0
 USUAL_OF = 15  # entries of the same meal, the nearest in time, that say what it usually takes
 USUAL_MIN = 30.0  # of full flame, where neither plan nor log says
-
-
-def most_sm3_per_d(household: Household) -> float:
-    """Gas that the usual feed can give at the most, all digesters together. [sm3/d]"""
-    given = 0.0
-    for one in household.digesters:
-        kind = feedstock(one.feedstock)
-        given += one.usual_feed_kg_per_d * kind.volatile_solids_fraction * kind.gas_sm3_per_kg_vs
-    return given
 
 
 def slips(household: Household, log: Log, air: AirTemperature) -> Bools:
@@ -154,7 +144,7 @@ def _usual_sm3_per_d(household: Household, log: Log, air: AirTemperature) -> flo
     made = metered_made(household, log, air)
     lasted_d = float(np.sum(made.end_d - made.start_d))
     metered = float(made.used_sm3.sum()) / lasted_d if lasted_d > 0.0 else 0.0
-    return max(most_sm3_per_d(household), _fed_sm3_per_d(log), metered)
+    return max(most_sm3_per_d(household.digesters), _fed_sm3_per_d(log), metered)
 
 
 def _fed_sm3_per_d(log: Log) -> float:

@@ -8,7 +8,7 @@ from difflib import get_close_matches
 
 import numpy as np
 
-from models.cooking import PRODUCTION_TIMES_PRIOR, most_sm3_per_d
+from models.digester import PRODUCTION_TIMES_PRIOR, most_sm3_per_d
 from models.ledger import sound_cooking
 from models.log import Readings
 from models.meals import Serving
@@ -53,7 +53,7 @@ def too_many_minutes(seen: Seen) -> Iterator[LogWarning]:
 
 
 def _burned_too_fast(seen: Seen) -> Iterator[LogWarning]:
-    most = PRODUCTION_TIMES_PRIOR * most_sm3_per_d(seen.household)
+    most = PRODUCTION_TIMES_PRIOR * most_sm3_per_d(seen.household.digesters)
     recent = seen.use.start_d >= seen.as_of_d - WINDOW_D
     time, used = seen.use.start_d[recent], seen.use.used_sm3[recent]
     if len(time) < FEWEST_COOKINGS or most == 0.0:

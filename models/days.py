@@ -19,10 +19,10 @@ from models.ledger import (
     gas_use,
     intervals,
     sound_cooking,
-    sound_levels,
     standard_per_wet,
 )
 from models.log import Log, Strings
+from models.looks import sound_levels
 from models.temperature import WARMEST_HOUR, AirTemperature
 from models.units import Bools, Floats, Ints
 

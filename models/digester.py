@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from models.errors import OutOfRange, within
 
+PRODUCTION_TIMES_PRIOR = 3.0  # what a digester cannot give, in shares of what its feed would
 KG_PER_M3 = 1000.0  # feed sinks into the slurry: its volume is that of as much water
 SENSORS = ("inside", "outside_wall")
 
@@ -106,3 +107,12 @@ class Digester:
         within("usual_water_l_per_d", self.usual_water_l_per_d, 0.0, 50_000.0)
         if self.sensor not in SENSORS:
             raise OutOfRange(f"sensor is {self.sensor!r}, must be inside or outside_wall", field="sensor")
+
+
+def most_sm3_per_d(digesters: Sequence[Digester]) -> float:
+    """Gas that the usual feed can give at the most, all digesters together. [sm3/d]"""
+    given = 0.0
+    for one in digesters:
+        kind = feedstock(one.feedstock)
+        given += one.usual_feed_kg_per_d * kind.volatile_solids_fraction * kind.gas_sm3_per_kg_vs
+    return given

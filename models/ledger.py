@@ -17,7 +17,6 @@ from models.units import MINUTES_PER_DAY, Bools, Floats
 
 FULL_GAUGE_ERRORS = 1.25  # a level this near the capacity may as well be full
 HIGHEST_FILL = 1.05  # above it no holder is, whatever the gauge says
-SPIKE_GAUGE_ERRORS = 6.0
 SMALLEST_COUNTER_M3 = 1000.0  # no gas meter has fewer digits
 NEARLY_OVER = 0.9  # a counter past this share of its range that then reads near zero ran over
 LONGEST_COOKING_MIN = 1440.0
@@ -146,10 +145,10 @@ def _passed_m3(counter: Floats) -> Floats:
 
 
 def _last_of_each_moment(readings: Readings) -> Readings:
-    return readings.select(~_overruled(readings))
+    return readings.select(~overruled(readings))
 
 
-def _overruled(readings: Readings) -> Bools:
+def overruled(readings: Readings) -> Bools:
     """Readings that another of the same moment stands in for: the last one that is sure, or else the last."""
     order = np.lexsort((readings.sure, readings.time_d))  # stable: in the order of the log where both are alike
     overruled = np.zeros(len(readings), dtype=bool)
@@ -221,41 +220,6 @@ def cumulated(use: GasUse, weights: Floats, time_d: Floats) -> Floats:
 def used_between(use: GasUse, edges_d: Floats) -> Floats:
     """Gas burned between successive edges, shape (edges - 1,). [sm3]"""
     return np.diff(cumulated(use, use.used_sm3, edges_d))
-
-
-def _spikes(level: Floats, looks: Readings, burned: Floats, error_sm3: float) -> Bools:
-    """Readings that leave their neighbours and come back at once, further than gauge error and gas explain."""
-    time_d, spike = looks.time_d, np.zeros(len(level), dtype=bool)
-    if len(level) < 3:
-        return spike
-    made, span = np.diff(level) + burned, np.diff(time_d)
-    usual = max(float(np.median(made / np.maximum(span, 0.05))), 0.0)
-    surprise = made - usual * span
-    margin = SPIKE_GAUGE_ERRORS * error_sm3 + 0.5 * usual * (span[:-1] + span[1:])
-    step, back = surprise[:-1], surprise[1:]
-    spike[1:-1] = (step * back < 0.0) & (np.minimum(np.abs(step), np.abs(back)) > margin) & ~looks.sure[1:-1]
-    spike[1:] &= ~spike[:-1]  # of two in a row the first is the odd one out
-    return spike
-
-
-def sound_levels(household: Household, log: Log, air: AirTemperature, use: GasUse) -> tuple[Readings, SetAside]:
-    """Gauge readings that physics allows, or that are sure, and those set aside with the reason."""
-    holder = household.holder
-    every = log.of("holder_level")
-    reasons: dict[int, str] = {}
-    too_high = ~(every.value <= HIGHEST_FILL * holder.capacity_m3) & ~every.sure
-    reasons |= dict.fromkeys(np.flatnonzero(too_high).tolist(), "above what the holder can hold")
-    too_low = (every.value < -0.05 * holder.capacity_m3) & ~every.sure
-    reasons |= dict.fromkeys(np.flatnonzero(too_low).tolist(), "below empty")
-    reasons |= dict.fromkeys(np.flatnonzero(_overruled(every)).tolist(), "read again at the same moment")
-    rows = np.array([k for k in range(len(every)) if k not in reasons], dtype=int)
-    looks = every.select(rows)
-    level = looks.value * standard_per_wet(household, air, looks.time_d)
-    error_sm3 = holder.level_error_fraction * holder.capacity_m3
-    odd = _spikes(level, looks, used_between(use, looks.time_d), error_sm3)
-    reasons |= dict.fromkeys(rows[odd].tolist(), "left the readings around it and came straight back")
-    good = np.array([k not in reasons for k in range(len(every))], dtype=bool)
-    return every.select(good), tuple((str(every.id[k]), why) for k, why in sorted(reasons.items()))
 
 
 def _gauge_intervals(household: Household, log: Log, air: AirTemperature, use: GasUse, levels: Readings) -> Intervals:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from models.household import Household
-from models.ledger import GasUse, used_between
+from models.ledger import GasUse, SetAside, used_between
 from models.log import Log, Readings
 from models.meals import Serving
 from models.reckoning import LONGEST_SUMMARY
@@ -43,7 +43,8 @@ class LogWarning:
 class Seen:
     """The log of the last fortnight, in the forms that the checks need.
 
-    `use` is what is believed of the cooking, `slips_d` are the moments of entries whose minutes are not. [d]
+    `use` is what is believed of the cooking, `slips_d` are the moments of entries whose minutes are not [d],
+    `doubted_looks` the ids of looks at the gauge that are not, with the reason.
     """
 
     household: Household
@@ -55,6 +56,7 @@ class Seen:
     error_sm3: Floats
     use: GasUse
     slips_d: Floats
+    doubted_looks: SetAside
 
     @property
     def burned_sm3(self) -> Floats:

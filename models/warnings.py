@@ -6,14 +6,18 @@ from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
+from models.burner import gas_flow_sm3_per_h
 from models.calendar import local_date
+from models.cooking import FLAME_SLACK
 from models.cooking_warnings import FEWEST_COOKINGS, clock_off, meal_misspelt, too_many_minutes
 from models.ledger import HIGHEST_FILL, cooked_gas, gas_use, sound_cooking, standard_per_wet
+from models.log import Log
+from models.looks import SPIKE_GAUGE_ERRORS, sound_levels
 from models.meals import MealPlan, Serving, servings
 from models.production.record import Record
 from models.seen_log import CLEAR_ERRORS, WINDOW_D, LogWarning, Seen, run_to_the_end
 from models.stove import Stove
-from models.units import Bools
+from models.units import HOURS_PER_DAY, Bools
 
 STALE_D = 2.0
 FEWEST_LOOKS, MANY_LOOKS = 6, 10
@@ -44,13 +48,15 @@ def log_warnings(known: Record, planned: Sequence[Serving]) -> tuple[LogWarning,
     -------
     tuple of LogWarning
         At most one of each code: `stale_readings`, `level_unit`, `gauge_stuck`, `no_cooking_logged`,
-        `minutes_too_many`, `clock_off`, `meal_misspelt`.
+        `minutes_too_many`, `clock_off`, `meal_misspelt`, `look_doubtful`.
     """
     household, air, as_of_d = known.household, known.air, known.as_of_d
     looks = known.log.of("holder_level").between(as_of_d - WINDOW_D, np.inf)
     factor = standard_per_wet(household, air, looks.time_d)
     error = household.holder.level_error_fraction * household.holder.capacity_m3 * factor
     lately = known.log.of("cooking").between(as_of_d - WINDOW_D, np.inf)
+    use = gas_use(household, known.log, air, cooked_gas(household, sound_cooking(known.log), air))
+    _, doubted = sound_levels(household, Log(by_quantity={"holder_level": looks}), air, use)
     seen = Seen(
         household=household,
         log=known.written,
@@ -59,8 +65,9 @@ def log_warnings(known: Record, planned: Sequence[Serving]) -> tuple[LogWarning,
         looks=looks,
         level_sm3=looks.value * factor,
         error_sm3=error,
-        use=gas_use(household, known.log, air, cooked_gas(household, sound_cooking(known.log), air)),
+        use=use,
         slips_d=lately.time_d[lately.doubted],
+        doubted_looks=doubted,
     )
     return tuple(found for check in CHECKS for found in check(seen))
 
@@ -75,6 +82,41 @@ def _stale(seen: Seen) -> Iterator[LogWarning]:
             message=f"The last look at the gauge is {age_d[0]:.0f} days old; what the holder holds now is a guess.",
             look_first="Read the gauge and log the level; if a sensor does that, see whether it still runs.",
         )
+
+
+def _last_look(seen: Seen) -> Iterator[LogWarning]:
+    if not len(seen.looks):
+        return
+    last, why = str(seen.looks.id[-1]), dict(seen.doubted_looks)
+    shown = f"The last look at the gauge, {seen.looks.value[-1]:.3g} m3,"
+    if last in why:
+        yield LogWarning(
+            code="look_doubtful",
+            since_d=float(seen.looks.time_d[-1]),
+            message=f"{shown} is set aside: {why[last]}.",
+            look_first="The gauge, and the unit beside the level. If it was right, send it again with sure true.",
+        )
+    elif _fell_too_fast(seen, [k for k in range(len(seen.looks)) if str(seen.looks.id[k]) not in why][-2:]):
+        yield LogWarning(
+            code="look_doubtful",
+            since_d=float(seen.looks.time_d[-1]),
+            message=f"{shown} is less than all burners can have left since the look before; it is taken as it stands.",
+            look_first="The gauge, and the unit beside the level. If it did empty: no flames, close the valve, air the "
+            "place and call a licensed gas fitter.",
+        )
+
+
+def _fell_too_fast(seen: Seen, rows: Sequence[int]) -> bool:
+    """Whether the level fell further between two looks than gauge error and every flame at full explain."""
+    if len(rows) < 2:
+        return False
+    before, last = rows
+    time_d = seen.looks.time_d
+    supply = seen.household.supply(seen.household.gas.methane_fraction, 15.0)
+    flames = FLAME_SLACK * sum(float(gas_flow_sm3_per_h(one, supply)) for one in seen.household.burners)
+    most = SPIKE_GAUGE_ERRORS * seen.error_sm3[last] + flames * HOURS_PER_DAY * (time_d[last] - time_d[before])
+    vented = len(seen.log.of("venting").between(time_d[before], time_d[last])) > 0
+    return bool(seen.level_sm3[before] - seen.level_sm3[last] > most and not vented and not seen.looks.sure[last])
 
 
 def _impossible_unit(seen: Seen) -> Iterator[LogWarning]:
@@ -150,6 +192,7 @@ def _does_not_fill(seen: Seen, rows: Bools) -> bool:
 
 CHECKS: tuple[Callable[[Seen], Iterator[LogWarning]], ...] = (
     _stale,
+    _last_look,
     _impossible_unit,
     _stuck,
     _silent_cook,

@@ -18,10 +18,10 @@ from models.ledger import (
     gas_use,
     intervals,
     sound_cooking,
-    sound_levels,
     standard_per_wet,
 )
 from models.log import Log, Readings
+from models.looks import sound_levels
 from models.meals import Absence, MealPlan
 from models.temperature import AirTemperature, PostedWeather, air_temperature, daily_mean, extraterrestrial_mj_per_m2_d
 from models.units import Bools, Floats

@@ -8,8 +8,9 @@ from datetime import date, time
 import numpy as np
 import pytest
 
-from models.cooking import TOO_MUCH_GAS, believed, most_sm3_per_d, slips
+from models.cooking import TOO_MUCH_GAS, believed, slips
 from models.days import day_ledger
+from models.digester import most_sm3_per_d
 from models.household import Household
 from models.ledger import cooked_gas, standard_per_wet
 from models.log import Log, Readings
@@ -131,7 +132,7 @@ def test_a_household_that_does_not_say_what_it_feeds_is_judged_by_its_holder(
     tank = replace(small.digesters[0], usual_feed_kg_per_d=0.0)
     unfed = replace(small, digesters=(tank,))
 
-    assert most_sm3_per_d(unfed) == 0.0
+    assert most_sm3_per_d(unfed.digesters) == 0.0
     assert slips(unfed, log(cooking=dinners(90.0, typo=350.0)), air).sum() == 1
 
 

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from models.household import Household
-from models.ledger import NOTHING, cooked_gas, gas_use, intervals, sound_levels
+from models.ledger import NOTHING, cooked_gas, gas_use, intervals
 from models.log import Log, Readings
+from models.looks import sound_levels
 from models.temperature import AirTemperature, air_temperature
 from service.api.examples import DESCRIPTION
 from service.documents import household_from

@@ -15,6 +15,7 @@ CODES = (
     "minutes_too_many",
     "clock_off",
     "meal_misspelt",
+    "look_doubtful",
 )
 
 
