@@ -110,7 +110,17 @@ class Digester:
 
 
 def most_sm3_per_d(digesters: Sequence[Digester]) -> float:
-    """Gas that the usual feed can give at the most, all digesters together. [sm3/d]"""
+    """Gas that the usual feed can give at the most.
+
+    Parameters
+    ----------
+    digesters : sequence of Digester
+
+    Returns
+    -------
+    float
+        Of all together. [sm3/d]
+    """
     given = 0.0
     for one in digesters:
         kind = feedstock(one.feedstock)
