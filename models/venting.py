@@ -97,6 +97,12 @@ def vents_d(told: Reckoning) -> Floats:
     return told.first_time_d(told.run.vented_sm3 > ROUNDING_SM3, told.edges_d[:-1])
 
 
+def short_between(told: Reckoning, from_d: float, until_d: float) -> bool:
+    """Whether a planned meal likely first lacks gas between two times: cooking more there would only make it worse."""
+    lacks_d = told.when_d("lacks", told.lacks_d(), 0.5)
+    return lacks_d is not None and from_d <= lacks_d < until_d
+
+
 def _day(told: Reckoning, day: date) -> VentingDay:
     m3 = told.vented_m3(*told.span(day))
     return VentingDay(
@@ -124,6 +130,8 @@ def _advice(told: Reckoning, first_d: float) -> str:
     last_home = told.at_home_by(first)
     if last_home is None:
         return ""
+    if short_between(told, float(told.edges_d[0]), first_d):
+        return ", though gas is short before then"
     if last_home < first:
         return f"; cook more {'today' if last_home == today else f'by {in_words(last_home)}'}, before you leave"
     return "; cook more" if first_d - told.edges_d[0] < SOON_D else "; cook more before then"

@@ -13,11 +13,11 @@ import numpy as np
 
 from models.backup import Backup, backup_outlook
 from models.budget import MealOutlook, meal_outlooks
-from models.calendar import from_days, local_date
+from models.calendar import from_days, local_date, midnight
 from models.meals import Serving
 from models.outlook import Outlook
 from models.reckoning import Reckoning, Verdict, in_words, is_sure
-from models.venting import VentingDay, VentingOutlook, venting_outlook
+from models.venting import VentingDay, VentingOutlook, short_between, venting_outlook
 from service.usecases.outlook import Moment
 from service.usecases.stamp import stamp
 
@@ -143,23 +143,29 @@ class _Writer:
 
     def _venting(self, told: Reckoning, venting: VentingOutlook) -> Iterator[Entry]:
         """An entry on each day on which the holder likely vents; of days away one on the last day before them."""
-        first, told_of = told.day_of(venting.first_venting_at_d), set[date]()
+        first_d = venting.first_venting_at_d
+        first, since_d, told_of = told.day_of(first_d), float(told.edges_d[0]), set[date]()
         for day in venting.days:
-            home = told.at_home_by(day.date)
+            home, start_d = told.at_home_by(day.date), midnight(day.date, told.zone)
             if home is None or home in told_of:
                 continue
             before = self._uid("venting", home) in self.before if self.before else None
             if day.date == first or is_sure(day.probability, MORE_LIKELY_THAN_NOT, before=before):
+                vents_d = first_d if first_d is not None and day.date == first else start_d
                 told_of.add(home)
-                yield self._vented(day, home)
+                yield from self._vented(day, home, short=short_between(told, since_d, vents_d))
+                since_d = start_d
 
-    def _vented(self, day: VentingDay, home: date) -> Entry:
+    def _vented(self, day: VentingDay, home: date, *, short: bool) -> Iterator[Entry]:
+        """What to do about it; nothing is to be done where gas is `short` before one leaves."""
         away = home < day.date
-        advice = " while you are away: cook more before you leave" if away else ": cook more before it does"
-        return self._all_day(
+        if away and short:
+            return
+        what = ", though gas is short before" if short else ": cook more before it does"
+        yield self._all_day(
             "venting",
             home,
-            f"Holder likely vents{advice}",
+            f"Holder likely vents{' while you are away: cook more before you leave' if away else what}",
             f"Odds {day.probability:.0%}{f' on {in_words(day.date)}' if away else ''}; "
             f"about {L_PER_M3 * day.vented_m3:.0f} L of gas would be lost. " + VENTING_CAUTION,
         )

@@ -9,10 +9,13 @@ from datetime import date
 import numpy as np
 import pytest
 
+from models.backup import Backup, backup_outlook
 from models.fuels import GWP100_NON_FOSSIL
+from models.meals import Serving
 from models.reckoning import Reckoning
 from models.venting import venting_outlook
 
+Cook = Callable[..., Serving]
 Reckon = Callable[..., Reckoning]
 MIDNIGHT_D = 20514.0
 
@@ -105,6 +108,28 @@ def test_who_is_away_today_is_not_told_to_cook_at_once(reckon: Reckon) -> None:
     assert venting_outlook(gone, methane_fraction=0.6).summary.startswith(
         "The holder likely vents now or within hours: over"
     )
+
+
+@pytest.mark.parametrize(
+    ("hour", "away", "words"),
+    [
+        (5.0, (), ", though gas is short before then: over the next 4 days"),
+        (5.0, (3,), ", though gas is short before then: over the next 4 days"),
+        (67.0, (), "; cook more before then: over the next 4 days"),
+    ],
+    ids=["before", "before an absence", "after"],
+)
+def test_nobody_is_told_to_cook_more_who_lacks_gas_before(
+    reckon: Reckon, at_hour: Cook, hour: float, away: tuple[int, ...], words: str
+) -> None:
+    # A feast takes all there is and lacks more; the empty holder is full again after 40 hours.
+    told = reckon([0.0], [0.025], [at_hour(hour, "feast")], need_sm3=3.0, hours=96.0)
+    told = replace(told, away=frozenset(date(2026, 3, day) for day in away))
+    need = backup_outlook(told, Backup())
+    venting = venting_outlook(told, methane_fraction=0.6)
+
+    assert (need.days_until_backup < venting.days_until_venting) == ("short" in words)
+    assert venting.summary.startswith(f"The full holder likely vents from Tuesday 3 March{words}")
 
 
 def test_much_flame_is_told_in_hours(reckon: Reckon) -> None:

@@ -177,6 +177,25 @@ def test_nobody_is_told_to_cook_on_days_away(
     assert all("before you leave" not in str(one["SUMMARY"]) for one in ventings if one.start >= back)
 
 
+def test_nobody_is_told_to_cook_more_before_gas_is_short(autumn: FlaskClient, clock: Clock) -> None:
+    feast = {"date": "2026-10-23", "meal": "dinner", "factor": 20}
+    skipped = [{"date": f"2026-10-{day}", "meal": "dinner", "skip": True} for day in range(24, 32)]
+    gone = {"from": "2026-10-24", "to": "2026-10-31"}
+    for change in (feast, *skipped):
+        assert autumn.post(f"{BASE}/overrides", json=change).status_code == 201
+    at_home = events(subscribed(autumn), "VENTING")
+    clock.now += timedelta(minutes=5)
+    assert autumn.post(f"{BASE}/overrides", json=gone).status_code == 201
+    away = events(subscribed(autumn), "VENTING")
+
+    assert [str(one["SUMMARY"]) for one in at_home][:2] == [
+        "Holder likely vents, though gas is short before",
+        "Holder likely vents: cook more before it does",
+    ]
+    assert at_home[0].start < date(2026, 10, 31)
+    assert all(one.start >= date(2026, 11, 1) for one in away)
+
+
 def test_a_gauge_never_read_is_asked_for_and_nothing_is_promised(home: FlaskClient) -> None:
     (only,) = events(subscribed(home))
 
