@@ -70,6 +70,20 @@ class LogStore:
             newest = connection.execute(query).scalar()
         return None if newest is None else moment(newest)
 
+    def withdrawn_since(self, name: str, since: datetime) -> bool:
+        """Whether a reading that stood at a moment was corrected or deleted since."""
+        since_s = seconds(since)
+        with self._database.read() as connection:
+            mine = (reading.c.household_id == household_id(connection, name), reading.c.recorded_s <= since_s)
+            deleted = select(reading.c.id).where(*mine, reading.c.deleted_s >= since_s)
+            earlier = (reading_before.c.recorded_s <= since_s, reading_before.c.replaced_s >= since_s)
+            corrected = (
+                select(reading.c.id)
+                .join(reading_before, reading_before.c.row_id == reading.c.id)
+                .where(reading.c.household_id == household_id(connection, name), *earlier)
+            )
+            return any(connection.execute(query.limit(1)).first() for query in (deleted, corrected))
+
     def get(self, name: str, reading_id: str) -> Reading:
         """One reading."""
         with self._database.read() as connection:

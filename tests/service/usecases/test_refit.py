@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from scipy.optimize import OptimizeResult
 
 from models.production import estimate
 from service.api.examples import DESCRIPTION
-from service.readings import Reading
+from service.readings import Filter, Reading
 from service.refitting import refit_now
 from service.settings import Settings
 from service.wiring import Wiring, wire
@@ -50,4 +51,21 @@ def test_a_failed_fit_keeps_the_old_one_and_says_so(wired: Wiring, monkeypatch: 
     assert "the one before stays in use" in outcome.message
     assert first is not None and kept is not None
     assert kept.id == first.id
+    wired.database.close()
+
+
+@pytest.mark.parametrize("withdraw", ["delete", "correct"])
+def test_a_fit_on_readings_that_no_longer_stand_is_replaced_however_well_it_forecasts(
+    wired: Wiring, monkeypatch: pytest.MonkeyPatch, withdraw: str
+) -> None:
+    monkeypatch.setattr("service.usecases.refit.no_worse", lambda *_, **__: False)
+    assert refit_now("home", NOW, wired).outcome == "replaced"
+    assert refit_now("home", NOW, wired).outcome == "kept"
+    [slip], _ = wired.logs.page("home", Filter(), limit=1)
+    if withdraw == "delete":
+        wired.logs.delete("home", slip.id, now=NOW)
+    else:
+        wired.logs.put("home", replace(slip, value=slip.value + 1.0), if_match="*", now=NOW)
+
+    assert refit_now("home", NOW, wired).outcome == "replaced"
     wired.database.close()
