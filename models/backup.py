@@ -10,7 +10,7 @@ import numpy as np
 
 from models.errors import Inconsistent, within
 from models.fuels import fuel, fuel_needed
-from models.reckoning import MARGIN, Reckoning, coming, is_sure, quantile
+from models.reckoning import Reckoning, coming, is_sure, quantile
 from models.units import Bools, Floats
 
 
@@ -56,9 +56,10 @@ class BackupMeal:
 class BackupOutlook:
     """When the backup is needed, how much of it, and whether the bottle lasts; amounts in `unit`.
 
-    None stands for "not within the horizon", or for a bottle of which nothing is known. No mark is the median over
-    paths, dates included; `_q10` is the early one. `order_by_date` counts back from the day on which the bottle is
-    empty in the care level's bad case, and is never before today.
+    `first_backup_date`, `first_backup_meal` and `days_until_backup` are of one meal: the first by which, more likely
+    than not, one has needed the backup. None stands for "not within the horizon", or for a bottle of which nothing is
+    known. No mark is the median over paths, dates included; `_q10` is the early one. `order_by_date` counts back from
+    the day on which the bottle is empty in the care level's bad case, and is never before today.
     """
 
     first_backup_date: date | None
@@ -85,8 +86,6 @@ def lacking_mj(told: Reckoning) -> Floats:
 
 
 LEAST_ODDS = 0.005  # smaller ones are none
-FIRST_MEAL = "backup meal"
-"""Under what name it is remembered which meal is the first to need the backup."""
 
 
 def backup_amount(told: Reckoning, backup: Backup) -> Floats:
@@ -111,7 +110,7 @@ def backup_outlook(told: Reckoning, backup: Backup) -> BackupOutlook:
     median_d = told.when_d("lacks", first_d, 0.5)
     empty_d, order_d = _bottle(told, backup, times_d)
     probability = float(np.isfinite(first_d).mean())
-    meal, needed = _meal_at(told, first_meal_d(told, first_d)), quantile(total, 0.9)
+    meal, needed = _meal_at(told, median_d), quantile(total, 0.9)
     return BackupOutlook(
         first_backup_date=told.day_of(median_d),
         first_backup_meal=meal,
@@ -152,18 +151,6 @@ def _bottle(told: Reckoning, backup: Backup, times_d: Mapping[str, Floats]) -> t
     return empty_d, None if empty_d is None else max(empty_d - backup.lead_d, float(told.edges_d[0]))
 
 
-def first_meal_d(told: Reckoning, first_d: Floats) -> float | None:
-    """Start of the meal that most often is the first to lack gas on the median's day; holds to the one said before."""
-    median_d = told.when_d("lacks", first_d, 0.5)
-    if median_d is None:
-        return None
-    times_d, counts = np.unique(first_d[np.isfinite(first_d)], return_counts=True)
-    that_day = [told.day_of(time_d) == told.day_of(median_d) for time_d in times_d.tolist()]
-    share = np.where(that_day, counts / len(first_d), 0.0)
-    as_before = (times_d == told.before.times_d.get(FIRST_MEAL)) & (share > 0.0)
-    return float(times_d[(share + MARGIN * as_before).argmax()])
-
-
 def _meal_at(told: Reckoning, start_d: float | None) -> str | None:
     """The planned meal that starts at a time; of several the one that lacks gas most often."""
     odds, servings = told.lacks().mean(axis=0).tolist(), told.run.timeline.servings
@@ -202,7 +189,7 @@ def _first_need(told: Reckoning, meal: str | None, median_d: float | None, proba
     if meal is None or median_d is None:
         odds = f"; odds of needing it {probability:.0%}" if probability >= LEAST_ODDS else ""
         return f"No backup is likely to be needed in {days}{odds}"
-    return f"The backup is likely needed by {told.plain_date(median_d)}, first for {meal[:40]}"
+    return f"The backup is likely needed by {meal[:40]} on {told.plain_date(median_d)}"
 
 
 def _stock(told: Reckoning, backup: Backup, needed: float, order_d: float | None) -> str:

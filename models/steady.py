@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from models.backup import FIRST_MEAL, Backup, backup_times_d, first_meal_d, may_lack
+from models.backup import Backup, backup_times_d, may_lack
 from models.budget import meal_outlooks, odds_covered
 from models.lasting import storage_times_d
 from models.reckoning import Reckoning, Said, event_name
@@ -59,5 +59,4 @@ def _times_d(told: Reckoning, times_d: Mapping[str, Floats]) -> dict[str, float]
         for event, of_paths in times_d.items()
         for q in EVENTS.get(event, (told.care_level,))
     }
-    found[FIRST_MEAL] = first_meal_d(told, times_d["lacks"])
     return {name: np.inf if when_d is None else when_d for name, when_d in found.items()}

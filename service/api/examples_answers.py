@@ -131,8 +131,8 @@ BACKUP: dict[str, Any] = {
     "basis": "fitted",
     "valid": True,
     "reason": None,
-    "summary": "The backup is likely needed by Thursday 26 November, first for dinner; keep 1.7 kg ready; the "
-    "3 kg in the house will last the next 14 days.",
+    "summary": "The backup is likely needed by dinner on Thursday 26 November; keep 1.7 kg ready; the 3 kg "
+    "in the house will last the next 14 days.",
     "first_backup_date": "2026-11-26",
     "first_backup_meal": "dinner",
     "days_until_backup": 1.64,

@@ -37,7 +37,13 @@ def said(ask: Callable[[str], Any], day: str) -> dict[str, object]:
     now, storage, backup = ask("now"), ask("storage"), ask("backup")
     budget = ask(f"gas-budget?date={day}")
     assert now["next_backup_date"] == backup["first_backup_date"]
-    assert now["days_left"] == storage["days_left"]
+    assert now["next_backup_meal"] == backup["first_backup_meal"]
+    assert now["days_left"] == storage["days_left"] == now["days_until_backup"] == backup["days_until_backup"]
+    if backup["first_backup_date"] is not None:
+        first = ask(f"gas-budget?date={backup['first_backup_date']}")
+        starts = {meal["meal"]: datetime.fromisoformat(meal["start"]) for meal in first["meals"]}
+        until_d = (starts[backup["first_backup_meal"]] - datetime.fromisoformat(backup["as_of"])) / timedelta(days=1)
+        assert backup["days_until_backup"] == pytest.approx(until_d, abs=0.0051)  # told in hundredths of a day
     verdicts = {f"{meal['start']} {meal['meal']}": meal["verdict"] for meal in budget["meals"]}
     assert len(verdicts) == 3
     moments = {name: storage[name] and storage[name][:10] for name in ("empty_at", "empty_at_q10", "full_at")}

@@ -51,7 +51,7 @@ def test_a_dry_week_by_hand(dry_week: Reckoning) -> None:
     assert len(outlook.meals) == 6
     assert outlook.meals[0].probability == 1.0
     assert outlook.meals[0].heat_mj == pytest.approx(3.0)
-    assert "likely needed by Tuesday 3 March, first for dinner" in outlook.summary
+    assert "likely needed by dinner on Tuesday 3 March" in outlook.summary
     assert "order by Thursday 5 March" in outlook.summary
 
 
@@ -109,6 +109,19 @@ def test_the_meal_named_is_the_one_that_first_lacks_gas(reckon: Reckon, at_hour:
     told = reckon([0.25] * 2 + [0.5] * 3, np.zeros(5), meals, need_sm3=[[0.3, 0.05, 0.3]] * 5)
 
     assert of(told).first_backup_meal == "dinner"
+
+
+def test_the_day_the_meal_and_the_time_are_of_one_meal(reckon: Reckon, at_hour: Cook) -> None:
+    meals = [at_hour(hour, name) for hour, name in ((8.0, "breakfast"), (12.0, "lunch"), (19.0, "dinner"))]
+    # Of a hundred paths 30 lack gas for breakfast, 25 for lunch first, 45 for dinner, which is first most often.
+    starts = [0.1] * 30 + [0.4] * 25 + [0.7] * 45
+    outlook = of(reckon(starts, np.zeros(100), meals))
+
+    # By breakfast 30 in a hundred have needed the backup, by lunch 55.
+    assert outlook.first_backup_meal == "lunch"
+    assert outlook.days_until_backup == pytest.approx(12.0 / 24.0)
+    assert outlook.first_backup_date == date(2026, 3, 2)
+    assert outlook.summary.startswith("The backup is likely needed by lunch on Monday 2 March")
 
 
 def test_tea_without_gas_is_no_meal_on_the_backup_and_takes_fuel(reckon: Reckon, at_hour: Cook) -> None:

@@ -137,20 +137,21 @@ def test_days_and_dates_hold_together(reckon: Reckon, at_hour: Cook) -> None:
     assert (of(turned)[0].first_backup_date, of(turned)[1]) == (date(2026, 3, 4), pytest.approx(2.0 + 19.0 / 24.0))
 
 
-def test_the_meal_named_first_and_those_listed_hold_too(reckon: Reckon, at_hour: Cook) -> None:
+def test_the_meal_named_first_holds_too_and_its_time_is_its_own(reckon: Reckon, at_hour: Cook) -> None:
     meals = [at_hour(12.0, "lunch"), at_hour(19.0, "dinner")]
 
     def told(without: int) -> Reckoning:
         """A hundred paths: so many lack gas for lunch already, forty-one for dinner alone, the others for nothing."""
         return reckon([0.2] * without + [0.4] * 41 + [0.9] * (59 - without), np.zeros(100), meals)
 
-    before = said(told(40), Backup())
-    named = [
-        backup_outlook(one, Backup()).first_backup_meal
-        for one in (told(42), replace(told(42), before=before), replace(told(45), before=before))
+    before = said(told(48), Backup())
+    found = [
+        backup_outlook(one, Backup())
+        for one in (told(52), replace(told(52), before=before), replace(told(55), before=before))
     ]
 
-    assert named == ["lunch", "dinner", "lunch"]
+    assert [one.first_backup_meal for one in found] == ["lunch", "dinner", "lunch"]
+    assert [one.days_until_backup for one in found] == pytest.approx([12.0 / 24.0, 19.0 / 24.0, 12.0 / 24.0])
 
 
 def test_a_meal_is_listed_as_long_as_it_was(reckon: Reckon, at_hour: Cook) -> None:

@@ -148,8 +148,8 @@ class BackupNeed(Stamp):
     """When the backup is needed, for what, and how much of it."""
 
     first_backup_date = day("day by which, more likely than not, a meal has needed it; null: none", allow_none=True)
-    first_backup_meal = text("the meal that then most often is the first to need it", allow_none=True)
-    days_until_backup = answer("d", "days until then", digits=2)
+    first_backup_meal = text("the first meal by which that is so: it may be this one or one before", allow_none=True)
+    days_until_backup = answer("d", "days until that meal starts", digits=2)
     first_backup_date_q10 = day("the early one: nine times in ten not before", allow_none=True)
     backup_probability = answer("1", "odds that any meal within horizon_d needs it")
     fuel = text("the backup fuel")
@@ -182,8 +182,8 @@ class Now(Stamp):
     tomorrow_covered = flag("whether tomorrow's meals are covered", allow_none=True)
     days_left = answer("d", "days to the first planned meal the holder cannot carry whole", digits=2)
     next_backup_date = day("day by which, more likely than not, a meal has needed the backup", allow_none=True)
-    next_backup_meal = text("the meal that then most often is the first to need it", allow_none=True)
-    days_until_backup = answer("d", "days until then", digits=2)
+    next_backup_meal = text("the first meal by which that is so: it may be this one or one before", allow_none=True)
+    days_until_backup = answer("d", "days until that meal starts", digits=2)
     order_by_date = day("last day to order backup fuel; null: the bottle lasts, or is not known", allow_none=True)
     next_venting_date = day("first day on which the full holder more likely than not vents", allow_none=True)
     assumed_meals_count = whole("1", "meals since the last look that the level counts as they usually are", 0, 10_000)
