@@ -81,11 +81,13 @@ class StrictParser(FlaskParser):
 
     def load_json(self, req: Request, schema: Any) -> Any:
         """The JSON body; another content type is 415, and what is no strict JSON is 400."""
-        if not req.content_length and not req.mimetype:
+        if not req.content_length and not req.mimetype and not schema.many:
             return {}  # nothing was sent: what is missing is then said field by field
-        if not req.is_json:
+        if req.content_length and not req.is_json:
             raise UnsupportedMediaType("send the body as Content-Type: application/json")
         try:
+            if not req.get_data().strip():
+                raise BadRequest(f"the body is empty; send {wanted(schema)}, as /docs shows it whole")
             document = strict_json(req.get_data())
         except RecursionError:
             raise BadRequest("the JSON is nested too deeply to be read") from None
@@ -137,6 +139,14 @@ class Blueprint(SmorestBlueprint):
     """A blueprint that parses strictly, documents the problem answers, and calls an operation as its function."""
 
     ARGUMENTS_PARSER = StrictParser()
+
+    def arguments(self, schema: type[Schema] | Schema, *, location: str = "json", **options: Any) -> Any:
+        """Parse the body or the query by a schema; of a query it says what it takes, since no document is at hand."""
+        if location == "query":
+            schema = schema() if isinstance(schema, type) else schema
+            taken = ", ".join(one.data_key or name for name, one in schema.load_fields.items())
+            schema.error_messages["unknown"] = f"unknown|is no query parameter here; this path takes {taken}"
+        return super().arguments(schema, location=location, **options)
 
     def _store_endpoint_docs(self, endpoint: str, obj: Any, *args: Any, **options: Any) -> None:
         super()._store_endpoint_docs(endpoint, self.doc(operationId=obj.__name__)(obj), *args, **options)

@@ -22,6 +22,9 @@ MESSAGES = {
     "null": "null|may not be null; leave it out or give a value",
     "invalid": "type|has the wrong type",
 }
+NEEDED = {"null": "null|may not be null; give a value"}
+"""Of a field that cannot be left out either."""
+NO_LIST = {"error_messages": {"invalid": "type|must be a JSON array (a list), in square brackets"}}
 NO_NUMBER = {
     "error_messages": {
         "invalid": "type|must be a number such as 3.5",
@@ -119,7 +122,8 @@ def _described(unit: str, description: str, options: dict[str, Any]) -> dict[str
     metadata = {"description": description, "x-ucum": unit} | options.pop("metadata", {})
     if "load_default" in options and options["load_default"] is None:
         options.setdefault("allow_none", True)
-    return {"metadata": metadata, "error_messages": MESSAGES | options.pop("error_messages", {}), **options}
+    messages = MESSAGES | (NEEDED if options.get("required") else {}) | options.pop("error_messages", {})
+    return {"metadata": metadata, "error_messages": messages, **options}
 
 
 def number(
@@ -282,7 +286,12 @@ def many(
     """A list of documents; one that is `filled` may not be empty."""
     if filled:
         options["validate"] = validate.Length(min=1, error="length|is empty, must hold at least one")
-    return fields.List(fields.Nested(schema), **_described("{list}", description, options))
+    return fields.List(fields.Nested(schema), **_described("{list}", description, NO_LIST | options))
+
+
+def listed(unit: str, description: str, one: fields.Field[Any], **options: Any) -> fields.List[Any]:
+    """A list of figures, texts or lists with its UCUM unit."""
+    return fields.List(one, **_described(unit, description, NO_LIST | options))
 
 
 def dumped(document: object) -> bytes:
@@ -303,6 +312,7 @@ __all__ = [
     "fields",
     "flag",
     "hours_of_day",
+    "listed",
     "many",
     "moment",
     "nested",

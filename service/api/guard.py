@@ -122,7 +122,9 @@ def _query() -> Response | None:
     if any(one["in"] == "query" for one in documented.get("parameters", [])):
         return None
     name = next(iter(request.args))
-    fault = Fault(pointer=f"/{name}", code="unknown", message=f"{name} is not asked here; /docs lists what may be")
+    fault = Fault(
+        pointer=f"/{name}", code="unknown", message=f"{name} is no query parameter here; this path takes none"
+    )
     return problem(400, fault.message, kind="invalid-fields", errors=[fault])
 
 

@@ -73,7 +73,7 @@ class HouseholdStore:
         with self._database.write() as connection:
             found = household_id(connection, name, hold=True)
             stored = connection.execute(select(household.c.etag).where(household.c.id == found)).scalar_one()
-            check_etag(stored, if_match)
+            check_etag(stored, if_match, to="delete")
             connection.execute(delete(household).where(household.c.id == found))
 
     def meals(self, name: str) -> list[dict[str, Any]]:
@@ -143,7 +143,7 @@ class HouseholdStore:
     def _delete(self, name: str, kind: str, key: str, if_match: str | None) -> None:
         with self._database.write() as connection:
             owner = changed(connection, name)
-            check_etag(_known(connection, owner, kind, key).etag, if_match)
+            check_etag(_known(connection, owner, kind, key).etag, if_match, to="delete")
             connection.execute(delete(document).where(_one(owner, kind, key)))
 
 

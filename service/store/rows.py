@@ -7,7 +7,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Literal
 
 from sqlalchemy import Connection, select, update
 
@@ -81,8 +81,8 @@ def matches(if_match: str, etag: str) -> bool:
     return if_match == ANY or etag in if_match.split()
 
 
-def check_etag(stored: str | None, if_match: str | None) -> None:
-    """Refuse to replace a version that the client has not seen.
+def check_etag(stored: str | None, if_match: str | None, *, to: Literal["replace", "delete"] = "replace") -> None:
+    """Refuse to replace or delete a version that the client has not seen.
 
     Raises
     ------
@@ -93,7 +93,11 @@ def check_etag(stored: str | None, if_match: str | None) -> None:
     """
     if if_match is None:
         if stored is not None:
-            raise PreconditionMissing("it exists already; send If-Match with the ETag of the version to replace")
+            begin = "it exists already; " if to == "replace" else ""
+            raise PreconditionMissing(
+                f"{begin}send If-Match with the ETag of the version to {to}, which GET gives; "
+                f"If-Match: * {to}s whichever stands"
+            )
     elif stored is None:
         raise PreconditionFailed("If-Match was sent, but nothing is stored here")
     elif not matches(if_match, stored):

@@ -8,7 +8,7 @@ from marshmallow import ValidationError, post_dump, validate, validates_schema
 
 from models.fuels import FUELS
 from models.gas import TEST_GASES
-from service.api.fields import Schema, a_name, clock_time, day, fields, flag, many, moment, nested, number, text
+from service.api.fields import Schema, a_name, clock_time, day, flag, listed, many, moment, nested, number, text
 from service.api.forms import Form, Forms, at_most_one, either
 
 
@@ -25,11 +25,12 @@ class Site(Given):
 
     altitude_m = number("m", "height above sea level", low=-430, high=6000, required=True)
     latitude_deg = number("deg", "latitude, north positive", low=-90, high=90, required=True)
-    monthly_mean_c = fields.List(
+    monthly_mean_c = listed(
+        "Cel",
+        "usual mean air temperature of each month, January first",
         number("Cel", "usual mean air temperature of a month", low=-50, high=50),
         required=True,
         validate=validate.Length(equal=12, error="length|must be twelve temperatures, January first"),
-        metadata={"description": "usual mean air temperature of each month, January first", "x-ucum": "Cel"},
     )
 
 
@@ -60,16 +61,16 @@ class Holder(Given):
     )
     relief_mm_h2o = number("mm[H2O]", "the same as a column of water, instead of relief_kpa", low=11, high=2000)
     level_error_pct = number("%", "standard error of one look at the gauge, of capacity; left out: 4", low=0.1, high=25)
-    gauge_points = fields.List(
-        fields.List(
+    gauge_points = listed(
+        "%, m3",
+        "what the gauge means: [level %, volume m3] pairs, rising; left out: proportional",
+        listed(
+            "%, m3",
+            "one point",
             number("1", "level [%], then volume [m3]"),
             validate=validate.Length(equal=2, error="length|must be [level %, volume m3]"),
         ),
         validate=validate.Length(min=2, max=50, error="length|must be 2 to 50 points"),
-        metadata={
-            "description": "what the gauge means: [level %, volume m3] pairs, rising; left out: proportional",
-            "x-ucum": "%, m3",
-        },
     )
 
     forms = (
@@ -171,12 +172,10 @@ class Description(Given):
     burners = many(Burner, "the burners", filled=True, required=True)
     pans = many(Pan, "the pans")
     backup = nested(Backup, "the backup fuel")
-    changed_on = fields.List(
+    changed_on = listed(
+        "{date}",
+        "days on which insulation, a restart or another digester changed how much gas is made",
         day("a day on which something was altered"),
-        metadata={
-            "description": "days on which insulation, a restart or another digester changed how much gas is made",
-            "x-ucum": "{date}",
-        },
     )
 
 
@@ -215,8 +214,8 @@ class Meal(Given):
     rrule = text(
         "RFC 5545 recurrence (FREQ=DAILY or WEEKLY; BYDAY, INTERVAL, UNTIL, COUNT); left out: only starts_on and rdates"
     )
-    exdates = fields.List(day("a day left out"), metadata={"description": "days left out", "x-ucum": "{date}"})
-    rdates = fields.List(day("an extra day"), metadata={"description": "extra days", "x-ucum": "{date}"})
+    exdates = listed("{date}", "days left out", day("a day left out"))
+    rdates = listed("{date}", "extra days", day("an extra day"))
     burner = a_name("burner it is cooked on")
     flame_min = number("min", "minutes of flame", low=0.5, high=1440)
     flame_pct = number("%", "flame, of full; left out: 100", low=2, high=100)

@@ -88,7 +88,7 @@ def test_a_page_of_another_origin_is_told_nothing(hub: FlaskClient) -> None:
         (b'{"components": "\xff"}', "the body is no JSON"),
         ('{"components": {"CH4": ' + "1" * 5000 + "}}", "the body is no JSON"),
         ("[" * 100_000, "nested too deeply"),
-        ("", "the body is no JSON"),
+        ("", "the body is empty"),
     ],
 )
 def test_what_is_no_strict_json_is_refused(vacant: FlaskClient, body: str | bytes, says: str) -> None:
@@ -143,7 +143,7 @@ def test_a_question_that_nobody_asks_is_named(settled: FlaskClient, path: str) -
     answer = settled.get(f"{path}?colour=blue")
 
     assert answer.status_code == 400
-    assert faults(answer) == {"/colour": "colour is not asked here; /docs lists what may be"}
+    assert faults(answer) == {"/colour": "colour is no query parameter here; this path takes none"}
 
 
 def test_a_packed_body_is_refused(home: FlaskClient) -> None:
@@ -180,3 +180,69 @@ def test_a_path_that_is_none_says_where_the_paths_are_listed(client: FlaskClient
 
     assert lost.status_code == 404
     assert lost.get_json()["detail"] == "there is nothing at this path; /docs lists the paths that there are"
+
+
+@pytest.mark.parametrize(
+    ("path", "asked", "takes"),
+    [
+        ("gas-budget", "days", "as_of, date"),
+        ("windows?flame_min=30", "days", "flame_min, "),
+        ("now", "when", "as_of"),
+        ("readings", "as_of", "quantity, item, from, to, "),
+    ],
+)
+def test_a_query_is_told_what_its_path_takes(settled: FlaskClient, path: str, asked: str, takes: str) -> None:
+    answer = settled.get(f"{BASE}/{path}{'&' if '?' in path else '?'}{asked}=3")
+
+    assert answer.status_code == 400
+    assert f"{asked} is no query parameter here; this path takes " in faults(answer)[f"/{asked}"]
+    assert takes in faults(answer)[f"/{asked}"]
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "says"),
+    [
+        ("PUT", f"{BASE}/weather", 'send a JSON array (a list) such as [{"date": ..., "mean_c": ...}]'),
+        ("POST", f"{BASE}/meals", 'send a JSON object such as {"name": ..., "starts_on": ..., "time": ...}'),
+        ("POST", f"{BASE}/model/fits", "send a JSON object such as {}"),
+    ],
+)
+@pytest.mark.parametrize("body", [b"", b" \n"])
+def test_an_empty_body_is_told_as_such(settled: FlaskClient, method: str, path: str, says: str, body: bytes) -> None:
+    answer = settled.open(path, method=method, data=body, content_type="application/json")
+
+    assert answer.status_code == 400
+    assert answer.get_json()["detail"].startswith(f"the body is empty; {says}")
+
+
+def test_a_body_of_no_type_and_no_length_is_no_list(settled: FlaskClient) -> None:
+    answer = settled.put(f"{BASE}/weather")
+
+    assert answer.status_code == 400
+    assert answer.get_json()["detail"].startswith("the body is empty; send a JSON array")
+
+
+@pytest.mark.parametrize(
+    ("parts", "pointer", "says"),
+    [
+        ({"time_zone": None}, "/time_zone", "time_zone may not be null; give a value"),
+        ({"holder": None}, "/holder", "holder may not be null; give a value"),
+        ({"digesters": None}, "/digesters", "digesters may not be null; give a value"),
+        (
+            {"site": DESCRIPTION["site"] | {"monthly_mean_c": None}},
+            "/site/monthly_mean_c",
+            "monthly_mean_c may not be null; give a value",
+        ),
+        ({"care_level": None}, "/care_level", "care_level may not be null; leave it out or give a value"),
+        ({"changed_on": None}, "/changed_on", "changed_on may not be null; leave it out or give a value"),
+        ({"changed_on": "2026-01-01"}, "/changed_on", "changed_on must be a JSON array (a list), in square brackets"),
+        ({"pans": DESCRIPTION["pans"][0]}, "/pans", "pans must be a JSON array (a list), in square brackets"),
+    ],
+)
+def test_what_is_null_or_no_list_is_told_the_way_out(
+    vacant: FlaskClient, parts: dict[str, object], pointer: str, says: str
+) -> None:
+    answer = vacant.put(BASE, json=DESCRIPTION | parts)
+
+    assert answer.status_code == 400
+    assert faults(answer)[pointer] == says

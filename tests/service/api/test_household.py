@@ -98,6 +98,17 @@ def test_a_description_with_which_a_meal_cannot_be_cooked_is_refused(
     assert home.get(f"{BASE}/now").status_code == 200
 
 
+@pytest.mark.parametrize("path", [BASE, f"{BASE}/meals/dinner"])
+def test_a_client_without_an_etag_is_told_where_to_find_it(home: FlaskClient, path: str) -> None:
+    changed_one = home.get(path).get_json() | ({"care_level": 0.2} if path == BASE else {"movable": True})
+    replaced, deleted = home.put(path, json=changed_one), home.delete(path)
+
+    assert (replaced.status_code, deleted.status_code) == (428, 428)
+    assert "ETag of the version to replace, which GET gives; If-Match: * replaces" in replaced.get_json()["detail"]
+    assert "ETag of the version to delete, which GET gives; If-Match: * deletes" in deleted.get_json()["detail"]
+    assert home.delete(path, headers={"If-Match": "*"}).status_code == 204
+
+
 def test_a_household_is_deleted_with_its_etag(home: FlaskClient) -> None:
     assert home.delete(BASE).status_code == 428
     assert home.delete(BASE, headers={"If-Match": home.get(BASE).headers["ETag"]}).status_code == 204
