@@ -86,6 +86,8 @@ def lacking_mj(told: Reckoning) -> Floats:
 
 
 LEAST_ODDS = 0.005  # smaller ones are none
+LEAST_AMOUNT = 0.01  # kg or kWh; nobody weighs less
+USUAL_CARE = 0.1
 
 
 def backup_amount(told: Reckoning, backup: Backup) -> Floats:
@@ -193,11 +195,30 @@ def _first_need(told: Reckoning, meal: str | None, median_d: float | None, proba
 
 
 def _stock(told: Reckoning, backup: Backup, needed: float, order_d: float | None) -> str:
-    other = "" if told.planned().any() else " for the usual cooking"
-    need = f"; keep {needed:.2g} {backup.unit} ready{other}" if needed > 0.0 else ""
+    """What to keep and whether to order; why, where the backup is not likely to be needed at all."""
+    need = _to_keep(told, backup, needed)
     if backup.on_hand_kg is None:
         return f"{need}."
+    stock = f"the {backup.on_hand_kg:g} kg in the house" if backup.on_hand_kg >= LEAST_AMOUNT else ""
     if order_d is None:
-        horizon_d = told.edges_d[-1] - told.edges_d[0]
-        return f"{need}; the {backup.on_hand_kg:g} kg in the house will last {coming(horizon_d)}."
-    return f"{need}; order by {told.plain_date(order_d)}."
+        days = coming(told.edges_d[-1] - told.edges_d[0])
+        return f"{need}; {f'{stock} will last {days}' if stock else 'none is in the house'}."
+    order = f"{need}; order by {told.plain_date(order_d)}"
+    if told.when_d("lacks", told.lacks_d(), 0.5) is not None or not told.planned().any():
+        return f"{order}."
+    often = "one time in ten" if told.care_level == USUAL_CARE else f"with odds of {told.care_level:.0%}"
+    return f"{order}: {often} {f'{stock} will not last' if stock else 'some is needed, and none is in the house'}."
+
+
+def _to_keep(told: Reckoning, backup: Backup, needed: float) -> str:
+    other = "" if told.planned().any() else " for the usual cooking"
+    if needed <= 0.0:
+        return ""
+    if needed < LEAST_AMOUNT:
+        return f"; next to nothing is needed{other}"
+    return f"; keep {_amount(needed)} {backup.unit} ready{other}"
+
+
+def _amount(amount: float) -> str:
+    """An amount as one weighs it: to two digits, and no finer than needed where there are more."""
+    return f"{amount:.2g}" if amount < 9.95 else f"{amount:.0f}"

@@ -70,7 +70,7 @@ def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
     usable, now_d = told.run.usable_sm3(), float(told.edges_d[0])
     times_d = storage_times_d(told)
     left, early, late = (_left_d(told, "lacks", times_d, q) for q in (0.5, 0.1, 0.9))
-    likely, sooner = _lacking(told, left, early)
+    lacking = _lacking(told, left, early)
     now_m3, flame_min = told.level_m3(0, 0.5), quantile(60.0 * usable[:, 0] / told.flame_sm3_per_h, 0.5)
     return StorageOutlook(
         level_pct=float(level_pct(holder, now_m3)),
@@ -90,8 +90,8 @@ def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
         full_at_q10_d=told.when_d("full", times_d["full"], 0.1),
         horizon_d=float(told.edges_d[-1]) - now_d,
         assumed_meals=tuple(AssumedMeal(meal=one.meal, start_d=one.start_d) for one in told.assumed),
-        summary=fitting(_summaries(told.assumed, flame_min, likely + sooner)),
-        shorter=fitting(_summaries(told.assumed, flame_min, f"{likely}."), LONGEST_SUMMARY - LEFT_FOR_AGE),
+        summary=fitting([one for words in lacking for one in _summaries(told.assumed, flame_min, words)]),
+        shorter=fitting(_summaries(told.assumed, flame_min, lacking[-1]), LONGEST_SUMMARY - LEFT_FOR_AGE),
     )
 
 
@@ -158,15 +158,19 @@ def _them(meals: Sequence[str]) -> str:
     return "it" if len(meals) == 1 else "them"
 
 
-def _lacking(told: Reckoning, left_d: float | None, early_d: float | None) -> tuple[str, str]:
-    """What is likely, and what one time in ten comes sooner."""
-    now_d, end_d = float(told.edges_d[0]), float(told.edges_d[-1])
+def _lacking(told: Reckoning, left_d: float | None, early_d: float | None) -> tuple[str, ...]:
+    """What is likely, and what one time in ten comes sooner; the last wording leaves that out."""
+    now_d, days = float(told.edges_d[0]), coming(float(told.edges_d[-1] - told.edges_d[0]))
     if not told.planned().any():
-        return f"; no meal is planned in {coming(end_d - now_d)}", "."
+        return (f"; no meal is planned in {days}.",)
     if early_d is None:
-        return f"; it carries every planned meal of {coming(end_d - now_d)}", "."
+        return (f"; it carries every planned meal of {days}.",)
     early = told.plain_date(now_d + early_d)
     if left_d is None:
-        return "; it likely carries every planned meal", f", but one time in ten one lacks gas on {early} already."
-    likely = told.plain_date(now_d + left_d)
-    return f"; a meal first lacks gas on {likely}", "." if early == likely else f", one time in ten on {early} already."
+        likely = f"; it likely carries every planned meal of {days}"
+        fewer = f"; it likely lasts {days}; one time in ten a meal lacks gas on {early}."
+        return f"{likely}, but one time in ten one lacks gas on {early} already.", fewer, f"{likely}."
+    likely = f"; a meal first lacks gas on {told.plain_date(now_d + left_d)}"
+    if likely.endswith(early):
+        return (f"{likely}.",)
+    return f"{likely}, one time in ten on {early} already.", f"{likely}."

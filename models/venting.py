@@ -116,8 +116,9 @@ def _day(told: Reckoning, day: date) -> VentingDay:
 def _summary(told: Reckoning, first_d: float | None, probability: float, flame_min: float) -> str:
     days = coming(told.edges_d[-1] - told.edges_d[0])
     if first_d is None:
-        takes = "should take" if probability < UNLIKELY else "may just take"
-        return f"The holder {takes} all the gas of {days} (odds of venting {probability:.0%})."
+        sure = f"The holder should take all the gas of {days}"
+        found = sure if probability < UNLIKELY else f"The holder may vent some of the gas of {days}"
+        return f"{found} (odds of venting {probability:.0%})."
     lost = f"over {days} it lets out gas for {_flame(flame_min)} of full flame"
     if first_d - told.edges_d[0] < SOON_D:
         return f"The holder likely vents now or within hours{_advice(told, first_d)}: {lost}."

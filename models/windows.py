@@ -19,6 +19,7 @@ STARTS_PER_DAY = 288  # nobody begins at 10:39:34: begin at whole five minutes
 ALMOST = 0.5 * STARTS_PER_DAY / SECONDS_PER_DAY  # half a second after them is not after them
 BEST = 5
 ODDS_DIGITS = 3  # odds are ranked as they are shown
+LEAST_ODDS = 0.005  # smaller ones are none
 CLOSE = 0.02  # odds this near to the best are as good as the best
 
 
@@ -180,7 +181,19 @@ def _summary(told: Reckoning, extra: Extra, soonest: Window | None, surest: Wind
         first, last = (local_date(moment_d, told.zone) for moment_d in (extra.from_d, extra.to_d))
         away = any(first <= day <= last for day in told.away)
         return f"No hour of those allowed is left for {wish}{' on a day when somebody is at home' if away else ''}."
+    holds_min = _full_min(told, extra)
+    if surest.probability < LEAST_ODDS and extra.flame_min > holds_min:
+        return f"{wish} is more than the full holder gives, {int(holds_min)} min; ask for less."
+    if surest.probability < LEAST_ODDS:
+        return f"{wish} cannot be counted on at any hour of those allowed."
     return f"{wish} cannot be counted on; the best odds, {surest.probability:.0%}, are on {_moment(told, surest)}."
+
+
+def _full_min(told: Reckoning, extra: Extra) -> float:
+    """How long the burner burns at full flame on what a full holder has above its reserve, at its best (median)."""
+    conditions = told.run.conditions
+    most = np.max(np.asarray(conditions.capacity_sm3) - np.asarray(conditions.reserve_sm3))
+    return quantile(60.0 * np.maximum(most, 0.0) / np.asarray(extra.flame_sm3_per_h), 0.5)
 
 
 def _moment(told: Reckoning, window: Window) -> str:

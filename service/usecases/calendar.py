@@ -11,7 +11,7 @@ from uuid import UUID, uuid5
 
 import numpy as np
 
-from models.backup import Backup, backup_outlook
+from models.backup import LEAST_AMOUNT, Backup, backup_outlook
 from models.budget import MealOutlook, meal_outlooks
 from models.calendar import from_days, local_date, midnight
 from models.meals import Serving
@@ -118,7 +118,7 @@ class _Writer:
                 "order",
                 need.order_by_date,
                 f"Last day to order {BACKUPS[backup.fuel]}",
-                f"{need.on_hand_kg:g} kg in the house may be used up on {need.bottle_empty_date:%Y-%m-%d}; "
+                f"{_running_out(need.on_hand_kg or 0.0)} on {need.bottle_empty_date:%Y-%m-%d}; "
                 f"delivery takes {backup.lead_d:g} days.",
             )
 
@@ -187,3 +187,9 @@ class _Writer:
     def _uid(self, kind: str, day: date, meal: str = "") -> str:
         """The same for the same household, kind, meal and day, whenever and wherever it is told."""
         return str(uuid5(NAMESPACE, "\n".join((self.household, kind, meal, day.isoformat()))))
+
+
+def _running_out(on_hand_kg: float) -> str:
+    if on_hand_kg < LEAST_AMOUNT:
+        return "None is in the house, and some may be needed"
+    return f"{on_hand_kg:g} kg in the house may be used up"

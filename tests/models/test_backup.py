@@ -95,6 +95,50 @@ def test_an_unlikely_need_has_an_early_date_only(reckon: Reckon, at_hour: Cook) 
     assert "odds of needing it 20%" in outlook.summary
 
 
+@pytest.mark.parametrize(
+    ("on_hand_kg", "care_level", "words"),
+    [
+        (0.1, 0.1, "order by Monday 2 March: one time in ten the 0.1 kg in the house will not last."),
+        (0.1, 0.15, "order by Monday 2 March: with odds of 15% the 0.1 kg in the house will not last."),
+        (0.0, 0.1, "order by Monday 2 March: one time in ten some is needed, and none is in the house."),
+        (0.0, 0.4, "none is in the house."),
+        (5.0, 0.1, "the 5 kg in the house will last the next day."),
+    ],
+)
+def test_it_is_said_why_to_order_what_is_not_likely_to_be_needed(
+    reckon: Reckon, at_hour: Cook, on_hand_kg: float, care_level: float, words: str
+) -> None:
+    told = reckon([0.0] * 2 + [0.8] * 8, np.zeros(10), [at_hour(19.0)], care_level=care_level)
+    summary = of(told, on_hand_kg=on_hand_kg, lead_d=1.0).summary
+
+    need = f"keep {DINNER_LPG_KG:.2g} kg ready"
+    assert summary == f"No backup is likely to be needed in the next day; odds of needing it 20%; {need}; {words}"
+
+
+def test_what_nobody_can_weigh_is_next_to_nothing(reckon: Reckon, at_hour: Cook) -> None:
+    def told(lacking: float) -> str:
+        return of(reckon([0.3 - lacking] * 10, np.zeros(10), [at_hour(19.0)])).summary
+
+    ten_grams = 0.3 * 0.01 / DINNER_LPG_KG
+    assert told(0.99 * ten_grams) == (
+        "The backup is likely needed by dinner on Monday 2 March; next to nothing is needed."
+    )
+    assert told(1.01 * ten_grams).endswith("; keep 0.01 kg ready.")
+
+
+@pytest.mark.parametrize(("needed_sm3", "words"), [(30.0, "keep 12 kg ready"), (300.0, "keep 118 kg ready")])
+def test_much_is_told_in_whole_kilograms(reckon: Reckon, at_hour: Cook, needed_sm3: float, words: str) -> None:
+    assert words in of(reckon([0.0], [0.0], [at_hour(19.0)], need_sm3=needed_sm3)).summary
+
+
+def test_nothing_to_keep_and_nothing_kept_is_no_stock_that_lasts(reckon: Reckon, at_hour: Cook) -> None:
+    told = reckon([0.8] * 10, np.zeros(10), [at_hour(19.0)])
+
+    assert of(told, on_hand_kg=0.0).summary == (
+        "No backup is likely to be needed in the next day; none is in the house."
+    )
+
+
 def test_care_orders_earlier(reckon: Reckon, at_hour: Cook) -> None:
     dinners = [at_hour(19.0 + 24.0 * day) for day in range(7)]
     told = reckon(np.linspace(0.0, 2.0, 50), np.zeros(50), dinners, hours=168.0, capacity_sm3=3.0)
@@ -137,6 +181,17 @@ def test_summaries_fit_their_line(dry_week: Reckoning) -> None:
     told = replace(dry_week, run=replace(dry_week.run, timeline=timeline))
 
     assert len(of(told, on_hand_kg=99_999.0).summary) <= 200
+
+
+@pytest.mark.parametrize("on_hand_kg", [0.0, 0.0123456])
+def test_the_longest_reason_to_order_fits_its_line(reckon: Reckon, at_hour: Cook, on_hand_kg: float) -> None:
+    usual = at_hour(19.0)
+    dinner = replace(usual, start_d=usual.start_d + 205.0, end_d=usual.end_d + 205.0)
+    told = reckon([0.0] * 2 + [0.8] * 8, np.zeros(10), [dinner], hours=24.0 * 214.0, care_level=0.15)
+    summary = of(told, on_hand_kg=on_hand_kg).summary
+
+    assert "order by Wednesday 23 September: with odds of 15%" in summary
+    assert len(summary) <= 200
 
 
 @pytest.mark.parametrize(

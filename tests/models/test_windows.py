@@ -48,7 +48,26 @@ def test_gas_that_dinner_needs_is_not_to_spare(reckon: Reckon, at_hour: Cook) ->
 
     assert {window.probability for window in found.windows} == {0.0}
     assert found.soonest is None
-    assert "cannot be counted on; the best odds, 0%" in found.summary
+    assert found.summary == "30 min of extra flame cannot be counted on at any hour of those allowed."
+
+
+@pytest.mark.parametrize("reserve", [0.0, 0.2])
+def test_who_asks_for_more_than_a_full_holder_is_told_what_it_gives(reckon: Reckon, reserve: float) -> None:
+    # A full holder of 1.0 lasts a burner of 0.6 an hour for 100 min; with 0.2 in reserve, for 80.
+    most = round((1.0 - reserve) / 0.6 * 60.0)
+    told = reckon([1.0], [0.02], reserve_sm3=reserve, hours=48.0)
+    enough, more = (cooking_windows(told, extra(flame_min=minutes)).summary for minutes in (most, most + 1))
+
+    assert enough == f"{most} min of extra flame can be counted on from Monday 2 March, 06:00."
+    assert more == f"{most + 1} min of extra flame is more than the full holder gives, {most} min; ask for less."
+
+
+def test_where_odds_are_low_the_best_are_told(reckon: Reckon) -> None:
+    found = cooking_windows(reckon([0.2] * 7 + [0.5] * 3, np.zeros(10)), extra())
+
+    assert found.summary == (
+        "30 min of extra flame cannot be counted on; the best odds, 30%, are on Monday 2 March, 06:00."
+    )
 
 
 def test_gas_that_would_be_vented_before_dinner_is_free(reckon: Reckon, at_hour: Cook) -> None:

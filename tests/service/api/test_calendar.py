@@ -136,8 +136,17 @@ def test_the_calendar_says_what_the_answers_say(lived_in: tuple[Flask, Wiring]) 
     ]
 
 
-def test_a_full_holder_and_an_empty_bottle_take_whole_days(autumn: FlaskClient, clock: Clock) -> None:
-    low = {**DESCRIPTION, "backup": {"fuel": "lpg", "on_hand_kg": 0.05, "lead_d": 2}}
+@pytest.mark.parametrize(
+    ("on_hand_kg", "words"),
+    [
+        (0.05, "0.05 kg in the house may be used up on 2026-"),
+        (0.0, "None is in the house, and some may be needed on 20"),
+    ],
+)
+def test_a_full_holder_and_an_empty_bottle_take_whole_days(
+    autumn: FlaskClient, clock: Clock, on_hand_kg: float, words: str
+) -> None:
+    low = {**DESCRIPTION, "backup": {"fuel": "lpg", "on_hand_kg": on_hand_kg, "lead_d": 2}}
     full = {**low, "digesters": [{**DESCRIPTION["digesters"][0], "usual_feed_kg_per_d": 40.0, "liquid_m3": 8.0}]}
     kept = {}
     for name, description, level in (("low", low, 6), ("full", full, 100)):
@@ -149,6 +158,7 @@ def test_a_full_holder_and_an_empty_bottle_take_whole_days(autumn: FlaskClient, 
 
     (order,) = events(kept["low"], "ORDER")
     assert str(order["SUMMARY"]) == "Last day to order bottled gas"
+    assert str(order["DESCRIPTION"]).startswith(words)
     assert (type(order.start), order.end - order.start) == (date, timedelta(days=1))
     venting = events(kept["full"], "VENTING")
     assert venting[0].start == date(2026, 10, 23) and len(venting) > 5
