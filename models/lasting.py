@@ -90,7 +90,7 @@ def storage_outlook(told: Reckoning, holder: GasHolder) -> StorageOutlook:
         full_at_q10_d=told.when_d("full", times_d["full"], 0.1),
         horizon_d=float(told.edges_d[-1]) - now_d,
         assumed_meals=tuple(AssumedMeal(meal=one.meal, start_d=one.start_d) for one in told.assumed),
-        summary=fitting([one for words in lacking for one in _summaries(told.assumed, flame_min, words)]),
+        summary=fitting(_wordings(told.assumed, flame_min, lacking[:-1] or lacking)),
         shorter=fitting(_summaries(told.assumed, flame_min, lacking[-1]), LONGEST_SUMMARY - LEFT_FOR_AGE),
     )
 
@@ -114,6 +114,12 @@ def _left_d(told: Reckoning, event: str, times_d: Mapping[str, Floats], q: float
     """Days from now to a quantile of an event's time."""
     when_d = told.when_d(event, times_d[event], q)
     return None if when_d is None else when_d - float(told.edges_d[0])
+
+
+def _wordings(assumed: Sequence[Serving], flame_min: float, lacking: Sequence[str]) -> list[str]:
+    """Every wording of what is to come with every one of what is there; names of meals are left out last."""
+    by_words = (_summaries(assumed, flame_min, words) for words in lacking)
+    return [one for alike in zip(*by_words, strict=True) for one in alike]
 
 
 def _summaries(assumed: Sequence[Serving], flame_min: float, lacking: str) -> list[str]:
