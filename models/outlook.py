@@ -29,11 +29,10 @@ from models.temperature import AirTemperature, at
 from models.units import Floats
 from models.warnings import log_warnings, planned_lately
 
-NEAR_DAYS, NEAR_PATHS = 14, 1000
+NEAR_DAYS, NEAR_PATHS = 90, 1000
+"""Who looks no further is told of the same chances, drawn as far as this: one answer on each day whatever is asked."""
 FAR_PATHS = 400
-HOURLY_DAYS, SEASON_STEP_H = 90, 6  # over seasons the holder is looked at at meals and every six hours
-DRAWN_DAYS = (NEAR_DAYS, HOURLY_DAYS)
-"""As far as chances are drawn for all who look less far, so that they are told the same of the days they share."""
+SEASON_STEP_H = 6  # over seasons the holder is looked at at meals and every six hours
 METHANE_RANGE = (0.30, 0.85)
 
 
@@ -95,7 +94,7 @@ def look_ahead(known: Record, state: ProductionState, plan: MealPlan, days: int,
     draws = Draws.seeded(seed)
     paths = NEAR_PATHS if days <= NEAR_DAYS else FAR_PATHS
     edges = day_edges(household, known.as_of_d, days)
-    drawn = day_edges(household, known.as_of_d, next((far for far in DRAWN_DAYS if days <= far), days))
+    drawn = day_edges(household, known.as_of_d, max(days, NEAR_DAYS))
     made = sample_paths(state, edges_d=drawn, paths=paths, rng=draws.made).first(len(edges) - 1)
     gas = household.gas
     methane = np.clip(gas.methane_fraction + gas.methane_sd * draws.methane.standard_normal(paths), *METHANE_RANGE)
@@ -227,7 +226,7 @@ def _reckoning(known: Record, made: ProductionPaths, edges: Floats, cook: _Cook,
     household = known.household
     level_sm3, counted = _level_sm3(known, made, cook, draws.since)
     coming = cook.coming(known.log)
-    step_h = 1 if len(edges) - 2 <= HOURLY_DAYS else SEASON_STEP_H
+    step_h = 1 if len(edges) - 2 <= NEAR_DAYS else SEASON_STEP_H
     timeline = lay_timeline(known.as_of_d, float(edges[-1]), coming, extra_d=edges, step_h=step_h)
     use, wanted = cook.wants(coming, draws.coming)
     use, wanted = use.first(len(timeline.servings)), wanted.first(len(timeline.servings))

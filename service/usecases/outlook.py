@@ -24,7 +24,7 @@ from service.usecases.situation import Fits, Homes, Logs, Situation, situation
 from service.usecases.steady import said_document, said_from
 
 USUAL_DAYS, LONGEST_DAYS = 14, 90
-KEPT_OUTLOOKS, KEPT_ANSWERS = 6, 12
+KEPT_OUTLOOKS, KEPT_ANSWERS = 4, 12  # an outlook of 14 days is some 20 MB, of 90 days 100 MB
 QUARTER_S = 900.0
 MEMORY = "said"
 """Under what it is kept what was said of a household and is to hold; no question of this kind can be asked."""

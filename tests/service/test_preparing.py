@@ -43,7 +43,7 @@ def home(tmp_path: Path) -> Iterator[tuple[Wiring, Clock]]:
 
 def read_gauge(wired: Wiring, level_m3: float) -> None:
     at_s = int(wired.clock().timestamp())
-    given = Reading(quantity="holder_level", value=level_m3, unit="m3", taken_s=at_s, recorded_s=at_s)
+    given = Reading(quantity="holder_level", value=level_m3, unit="m3", taken_s=at_s, recorded_s=at_s, sure=True)
     wired.logs.add("home", [given])
 
 

@@ -36,7 +36,7 @@ def wired(tmp_path: Path, new_database: Callable[[Path], str]) -> Iterator[Wirin
 
 def read_gauge(wired: Wiring, level_m3: float, at: datetime) -> None:
     taken_s = int(at.timestamp())
-    given = Reading(quantity="holder_level", value=level_m3, unit="m3", taken_s=taken_s, recorded_s=taken_s)
+    given = Reading(quantity="holder_level", value=level_m3, unit="m3", taken_s=taken_s, recorded_s=taken_s, sure=True)
     wired.logs.add("home", [given])
 
 
