@@ -2,22 +2,44 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import Any
 
-from marshmallow import INCLUDE, fields, post_dump, validate
+from marshmallow import INCLUDE, ValidationError, fields, post_dump, validate, validates
 from webargs.fields import DelimitedList
 
 from service.api.fields import Schema, answer, day, flag, many, moment, number, text, which_day, whole
+from service.wiring import wiring
 
 BASES = ("prior", "blended", "fitted")
 REASONS = ("no_readings", "stale", "cold_start", "description_missing", "beyond_horizon")
 VERDICTS = ("gas", "tight", "backup")
 
 
+CLOCK_TOLERANCE = timedelta(minutes=1)
+"""How far a client's clock may run ahead."""
+
+
 class AsOf(Schema):
     """Which moment an answer is for."""
 
-    as_of = moment("the answer as it would have been given then; left out: now", load_default=None)
+    as_of = moment(
+        "the answer by the readings taken until then, with today's plan and description; not in the future; "
+        "left out: now",
+        load_default=None,
+    )
+
+    @validates("as_of")
+    def _not_ahead(self, value: datetime | None, **_: Any) -> None:
+        if value is None:
+            return
+        now = wiring().clock()
+        if value > now + CLOCK_TOLERANCE:
+            reads = now.astimezone(value.tzinfo).isoformat(timespec="seconds")
+            raise ValidationError(
+                f"future|is {value.isoformat()}, later than now, {reads}; check the date and the offset, or leave it "
+                "out for now"
+            )
 
 
 class DateQuery(AsOf):
@@ -64,7 +86,7 @@ class MealVerdict(Schema):
 
     meal = text("its name")
     start = moment("when it starts")
-    need_m3 = answer("m3", "wet gas it takes, at the holder's conditions then")
+    need_m3 = answer("m3", "wet gas it takes if it is cooked, at the holder's conditions then")
     on_gas_probability = answer("1", "odds that the holder carries it whole, if it is cooked")
     verdict = text("gas: as sure as care_level asks; backup: more likely not; tight: between", one_of=VERDICTS)
 
@@ -84,7 +106,7 @@ class GasBudget(Stamp):
     budget_q10_mj = answer("MJ", "nine times in ten at least this much", digits=3)
     flame_min = answer("min", "the budget as minutes of the first burner at full flame", digits=1)
     flame_q10_min = answer("min", "nine times in ten at least this long", digits=1)
-    need_m3 = answer("m3", "what the day's meals take")
+    need_m3 = answer("m3", "what the day's meals take if all are cooked, and cooking outside the plan as is usual")
     need_q90_m3 = answer("m3", "nine times in ten at most this much")
     margin_q10_m3 = answer("m3", "budget less need; nine times in ten at least this much")
     covered = flag("whether the day's meals are covered, as sure as care_level asks", allow_none=True)
@@ -177,7 +199,7 @@ class Now(Stamp):
     tomorrow_budget_m3 = answer("m3", "what may be burned tomorrow")
     tomorrow_budget_q10_m3 = answer("m3", "nine times in ten at least this much")
     tomorrow_flame_min = answer("min", "the budget as minutes of the first burner at full flame", digits=1)
-    tomorrow_need_m3 = answer("m3", "what tomorrow's meals take")
+    tomorrow_need_m3 = answer("m3", "what tomorrow's meals take if all are cooked, with cooking outside the plan")
     tomorrow_cover_probability = answer("1", "odds that gas carries all of tomorrow's meals")
     tomorrow_covered = flag("whether tomorrow's meals are covered", allow_none=True)
     days_left = answer("d", "days to the first planned meal the holder cannot carry whole", digits=2)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from marshmallow import fields
 
 from service.api.fields import Schema, answer, many, moment, nested, text, whole
-from service.api.schemas.answers import BASES
+from service.api.schemas.answers import BASES, AsOf
 from service.readings import RULES
 
 MANY = 10**9
@@ -77,10 +77,12 @@ class Model(Schema):
     last_message = text("the same in words", allow_none=True)
 
 
-class FitWish(Schema):
+class FitWish(AsOf):
     """A wish for a fit."""
 
-    as_of = moment("fit on the readings up to then; left out: up to when it is made", load_default=None)
+    as_of = moment(
+        "fit on the readings up to then; not in the future; left out: up to when it is made", load_default=None
+    )
 
 
 class FitRequest(Schema):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from datetime import datetime, timedelta
 from typing import Any
 from urllib.parse import quote
 
@@ -12,7 +13,7 @@ from flask.testing import FlaskClient
 
 from service.api.examples import DESCRIPTION, MEAL, WEATHER
 from service.api.naming import LONGEST_NAME, NAME, is_name
-from tests.service.api.support import BASE, NOW, faults, reading
+from tests.service.api.support import BASE, NOW, Clock, faults, reading
 
 FAR = ("0001-01-01T00:00:00+14:00", "1989-12-31T23:59:59+00:00", "2201-01-01T00:00:00+00:00", "9999-12-31T23:59:59Z")
 ASKED = (
@@ -37,10 +38,39 @@ def test_a_moment_beyond_all_calendars_is_refused(settled: FlaskClient, path: st
      "outlook.png?months=1", "days", "model"],
 )  # fmt: skip
 @pytest.mark.parametrize("as_of", ["1990-01-01T00:00:00+14:00", "2200-12-31T23:59:59-12:00"])
-def test_the_first_and_the_last_moment_taken_are_answered(home: FlaskClient, path: str, as_of: str) -> None:
+def test_the_first_and_the_last_moment_taken_are_answered(
+    home: FlaskClient, clock: Clock, path: str, as_of: str
+) -> None:
     home.post(f"{BASE}/readings", json=reading("holder_level", 50, "%", NOW))
+    clock.now = max(NOW, datetime.fromisoformat(as_of))  # nobody asks as of what is still to come
 
     assert home.get(f"{BASE}/{path}{'&' if '?' in path else '?'}as_of={quote(as_of)}").status_code == 200
+
+
+@pytest.mark.parametrize("path", (*ASKED, "plan.ics", "forecast.svg", "outlook.png"))
+def test_a_moment_that_is_still_to_come_is_refused(settled: FlaskClient, path: str) -> None:
+    url = f"{BASE}/{path}{'&' if '?' in path else '?'}as_of="
+    ahead = settled.get(url + quote((NOW + timedelta(seconds=61)).isoformat()))
+
+    assert ahead.status_code == 400
+    assert faults(ahead)["/as_of"] == (
+        "as_of is 2026-11-25T06:31:01+00:00, later than now, 2026-11-25T06:30:00+00:00; check the date and the offset, "
+        "or leave it out for now"
+    )
+
+
+@pytest.mark.parametrize("ahead_s", [0, 60])
+def test_a_clock_that_runs_a_little_ahead_is_borne_with(settled: FlaskClient, ahead_s: int) -> None:
+    as_of = quote((NOW + timedelta(seconds=ahead_s)).isoformat())
+
+    assert settled.get(f"{BASE}/now?as_of={as_of}").status_code == 200
+
+
+def test_no_fit_is_wished_for_as_of_what_is_still_to_come(settled: FlaskClient) -> None:
+    answer = settled.post(f"{BASE}/model/fits", json={"as_of": (NOW + timedelta(hours=1)).isoformat()})
+
+    assert answer.status_code == 400
+    assert "later than now" in faults(answer)["/as_of"]
 
 
 @pytest.mark.parametrize(
