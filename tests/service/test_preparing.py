@@ -32,18 +32,19 @@ pytestmark = pytest.mark.skipif(not files_in_memory(), reason="the system has no
 @pytest.fixture
 def home(tmp_path: Path) -> Iterator[tuple[Wiring, Clock]]:
     clock = Clock()
-    clock.now = HOUR - timedelta(minutes=20)
+    clock.now = HOUR - timedelta(days=2)
     wired = wire(Settings(database=str(tmp_path / "ahead.sqlite")), clock=clock, shared=Shared(files_in_memory()))
     wired.homes.put("home", DESCRIPTION)
     wired.homes.put_meal("home", "dinner", MEAL)
     read_gauge(wired, 0.3)
+    clock.now = HOUR - timedelta(minutes=20)
     yield wired, clock
     wired.database.close()
 
 
 def read_gauge(wired: Wiring, level_m3: float) -> None:
     at_s = int(wired.clock().timestamp())
-    given = Reading(quantity="holder_level", value=level_m3, unit="m3", taken_s=at_s, recorded_s=at_s, sure=True)
+    given = Reading(quantity="holder_level", value=level_m3, unit="m3", taken_s=at_s, recorded_s=at_s)
     wired.logs.add("home", [given])
 
 

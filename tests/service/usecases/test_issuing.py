@@ -29,14 +29,14 @@ def wired(tmp_path: Path, new_database: Callable[[Path], str]) -> Iterator[Wirin
     made = wire(Settings(database=new_database(tmp_path / "issuing.sqlite")), clock=lambda: NOW)
     made.homes.put("home", DESCRIPTION)
     made.homes.put_meal("home", "dinner", MEAL)
-    read_gauge(made, 0.3, NOW - timedelta(hours=3))
+    read_gauge(made, 0.3, NOW - timedelta(days=2))
     yield made
     made.database.close()
 
 
 def read_gauge(wired: Wiring, level_m3: float, at: datetime) -> None:
     taken_s = int(at.timestamp())
-    given = Reading(quantity="holder_level", value=level_m3, unit="m3", taken_s=taken_s, recorded_s=taken_s, sure=True)
+    given = Reading(quantity="holder_level", value=level_m3, unit="m3", taken_s=taken_s, recorded_s=taken_s)
     wired.logs.add("home", [given])
 
 
