@@ -161,10 +161,12 @@ def refuse_unboiled(dishes: Sequence[Dish], stove: Stove) -> None:
     Raises
     ------
     Inconsistent
-        On field `burner`; also where the stove lacks a burner or pan.
+        On field `burner`; also where the stove lacks a burner, or a pan that is named, though it be to fry in.
     """
     usual = typical(stove)
     for dish in dishes:
+        if dish.pan is not None:
+            stove.pan(dish.pan)
         for step, (minutes, _) in zip(dish.steps, _flames(dish, usual), strict=True):
             if isinstance(step, Boiling) and float(minutes) >= LONGEST_BOIL_MIN:
                 raise Inconsistent(

@@ -146,6 +146,14 @@ def test_a_pan_that_never_boils_is_refused_with_what_to_change(stove: Stove) -> 
     refuse_unboiled((on_ring(Boiling(water_l=8.0)),), stove)
 
 
+def test_a_pan_that_is_not_there_is_refused_to_fry_in_as_well(stove: Stove) -> None:
+    with pytest.raises(Inconsistent, match="pan is 'wok', must be one of two litre") as no:
+        refuse_unboiled((replace(on_ring(Burning(minutes=8.0)), pan="wok"),), stove)
+
+    assert no.value.field == "pan"
+    refuse_unboiled((replace(on_ring(Burning(minutes=8.0)), pan=None),), stove)
+
+
 def test_gas_too_poor_to_boil_on_one_path_takes_four_hours_there(stove: Stove, at_hour: Cook) -> None:
     serving = replace(at_hour(19.0), dishes=(on_ring(Boiling(water_l=8.0)),))
     use = planned_use([serving], with_methane(stove, np.array([[0.6], [0.05]])))

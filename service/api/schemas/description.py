@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 from marshmallow import ValidationError, post_dump, validate, validates_schema
@@ -10,6 +11,8 @@ from models.fuels import FUELS
 from models.gas import TEST_GASES
 from service.api.fields import Schema, a_name, clock_time, day, flag, listed, many, moment, nested, number, text
 from service.api.forms import Form, Forms, at_most_one, either
+
+LONGEST_ABSENCE = timedelta(days=366)
 
 
 class Given(Schema):
@@ -249,12 +252,18 @@ class Override(Given):
         "first day away: until `to` no meal is cooked, and the digester fed only where a reading says so",
         data_key="from",
     )
-    last = day("last day away", data_key="to")
+    last = day("last day away, at most 366 days after `from`", data_key="to")
 
     @validates_schema(skip_on_field_errors=True)
     def _in_order(self, data: dict[str, Any], **_: Any) -> None:
-        if {"first", "last"} <= set(data) and data["last"] < data["first"]:
+        if not {"first", "last"} <= set(data):
+            return
+        first, last = data["first"], data["last"]
+        if last < first:
             raise ValidationError("order|is before from; exchange the two", "to")
+        if last - first > LONGEST_ABSENCE:
+            message = f"is {last}, more than a year after from; look at the year, or send a longer absence in parts"
+            raise ValidationError(f"range|{message}", "to")
 
 
 class WeatherDay(Given):

@@ -74,8 +74,9 @@ def test_a_meal_that_cannot_be_is_named(settled: FlaskClient, parts: dict[str, A
     assert pointer in faults(answer)
 
 
-def test_a_pan_nobody_has_is_named_with_those_there_are(home: FlaskClient) -> None:
-    dish = {"burner": "ring", "pan": "cauldron", "steps": [{"boil": {"water_l": 2}}]}
+@pytest.mark.parametrize("step", [{"boil": {"water_l": 2}}, {"simmer_min": 20}, {"fry_min": 8, "flame_pct": 60}])
+def test_a_pan_nobody_has_is_named_with_those_there_are(home: FlaskClient, step: dict[str, Any]) -> None:
+    dish = {"burner": "ring", "pan": "cauldron", "steps": [step]}
 
     answer = home.post(f"{BASE}/meals", json=SOUP | {"dishes": [dish]})
 
@@ -132,6 +133,15 @@ def test_an_absence_that_ends_before_it_begins_is_refused_with_the_way_out(home:
     answer = home.post(f"{BASE}/overrides", json={"from": "2026-12-05", "to": "2026-12-01"})
 
     assert faults(answer) == {"/to": "to is before from; exchange the two"}
+
+
+def test_an_absence_of_more_than_a_year_is_a_slip_of_the_pen(home: FlaskClient) -> None:
+    answer = home.post(f"{BASE}/overrides", json={"from": "2026-12-05", "to": "2036-12-07"})
+    year = home.post(f"{BASE}/overrides", json={"from": "2026-12-05", "to": "2027-12-06"})
+
+    assert answer.status_code == 400
+    assert faults(answer)["/to"].startswith("to is 2036-12-07, more than a year after from; look at the year")
+    assert year.status_code == 201
 
 
 def test_a_skipped_dinner_is_not_planned_for(home: FlaskClient) -> None:
