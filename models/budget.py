@@ -34,9 +34,9 @@ class GasBudget:
 
     `budget` is the gas that may be burned before the last planned meal ends (before the day ends where none is planned)
     without touching the reserve: what planned cooking burns until then, what a full holder would otherwise let out (it
-    may be burned first, at any hour), and what is left above the reserve. `need` is what the day's meals and teas will
-    want, `margin` the difference of the two. No mark is the median over paths.
-    `backup` is in the unit of the fuel.
+    may be burned first, at any hour), and what is left above the reserve. `need` is what the day's meals take if all of
+    them are cooked, and teas as far as they usually are; `margin` is the difference of the two. No mark is the median
+    over paths. `backup` is in the unit of the fuel.
     """
 
     date: date
@@ -84,7 +84,8 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup) -> GasBudget:
         A day beyond the balance, on field `date`.
     """
     first, last = told.span(day)
-    (meals, _, _), (budget, need) = _until_last_flame(told, day), _allowed_and_wanted_sm3(told, day)
+    meals, earlier, _ = _until_last_flame(told, day)
+    budget, need, need_m3 = _allowed_sm3(told, day), *_wanted(told, earlier)
     m3 = float(told.m3_per_sm3[first : last + 1].mean())
     flame_min, want_min = 60.0 * budget / told.flame_sm3_per_h, 60.0 * need / told.flame_sm3_per_h
     lacking = backup_amount(told, backup)[:, told.within_steps(first, last)].sum(axis=1)
@@ -98,22 +99,29 @@ def gas_budget(told: Reckoning, day: date, *, backup: Backup) -> GasBudget:
         **_quantiles("budget{}_m3", budget, (0.5, 0.1, 0.9), times=m3),
         **_quantiles("budget{}_mj", budget * told.mj_per_sm3, (0.5, 0.1)),
         **_quantiles("flame{}_min", flame_min, (0.5, 0.1)),
-        **_quantiles("need{}_m3", need, (0.5, 0.9), times=m3),
+        **_quantiles("need{}_m3", need_m3, (0.5, 0.9)),
         **_quantiles("margin{}_m3", budget - need, (0.1,), times=m3),
         covered=covered,
         cover_probability=probability,
         **_quantiles("vented{}_m3", told.vented_m3(first, last), (0.5, 0.9)),
         meals=outlooks,
         **_quantiles("backup{}", lacking, (0.5, 0.9)),
-        summary=_allowed(day, flame_min) + _wanted(outlooks, want_min, covered, probability),
+        summary=_told_allowed(day, flame_min) + _told_wanted(outlooks, want_min, covered, probability),
     )
 
 
-def _allowed_and_wanted_sm3(told: Reckoning, day: date) -> tuple[Floats, Floats]:
-    """Gas that may be burned on a day and gas that its meals and teas will want, by path. [sm3]"""
+def _allowed_sm3(told: Reckoning, day: date) -> Floats:
+    """Gas that may be burned on a day, by path. [sm3]"""
     run, (first, _), (_, earlier, until) = told.run, told.span(day), _until_last_flame(told, day)
     budget = run.burned_sm3[:, earlier].sum(axis=1) + run.vented_sm3[:, first:until].sum(axis=1)
-    return budget + run.usable_sm3()[:, until], (run.wanted.need_sm3 * run.wanted.cooked)[:, earlier].sum(axis=1)
+    return np.asarray(budget + run.usable_sm3()[:, until])
+
+
+def _wanted(told: Reckoning, which: Bools) -> tuple[Floats, Floats]:
+    """Gas that some servings take, by path: meals as if all are cooked, teas where they are. [sm3], [m3]"""
+    wanted = told.run.wanted
+    need = (wanted.need_sm3 * (wanted.cooked | told.planned()))[:, which]
+    return need.sum(axis=1), need @ told.m3_per_sm3[told.run.timeline.step_of[which]]
 
 
 def _quantiles(name: str, values: Floats, levels: Sequence[float], *, times: float = 1.0) -> dict[str, float]:
@@ -166,12 +174,12 @@ def _last_flame(told: Reckoning, meals: Ints, last: int) -> int:
     return max(end, int(timeline.step_of[meals].max()) + 1)
 
 
-def _allowed(day: date, flame_min: Floats) -> str:
+def _told_allowed(day: date, flame_min: Floats) -> str:
     median, careful = quantile(flame_min, 0.5), quantile(flame_min, 0.1)
     return f"{in_words(day)}: gas for {median:.0f} min of full flame, {careful:.0f} min nine times in ten"
 
 
-def _wanted(meals: Sequence[MealOutlook], want_min: Floats, covered: bool, probability: float) -> str:
+def _told_wanted(meals: Sequence[MealOutlook], want_min: Floats, covered: bool, probability: float) -> str:
     if not meals and covered:
         return "; no meal is planned."
     if not meals:

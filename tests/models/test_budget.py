@@ -110,6 +110,20 @@ def test_tea_takes_from_the_margin_and_is_no_meal(reckon: Reckon, at_hour: Cook)
     assert len(budget.meals) == 1
 
 
+def test_what_a_meal_takes_is_what_the_day_takes_however_often_it_is_skipped(reckon: Reckon, at_hour: Cook) -> None:
+    needs = np.linspace(0.2, 0.4, 11)
+    meal, tea = at_hour(19.0), at_hour(16.0, "unplanned", planned=False)
+    told = reckon([0.6] * 11, np.zeros(11), [tea, meal], need_sm3=np.column_stack([np.full(11, 0.1), needs]))
+    skipped = np.array([[False, k % 3 > 0] for k in range(11)])  # nobody makes tea
+    warm = told.m3_per_sm3 * np.linspace(1.0, 1.2, len(told.m3_per_sm3))
+    run = replace(told.run, wanted=replace(told.run.wanted, cooked=skipped))
+    budget = of(replace(told, run=run, m3_per_sm3=warm))
+
+    factor = warm[told.run.timeline.step_of[1]]
+    assert budget.need_m3 == pytest.approx(budget.meals[0].need_m3) == pytest.approx(0.3 * factor)
+    assert budget.need_q90_m3 == pytest.approx(0.38 * factor)
+
+
 def test_odds_and_quantiles_are_those_of_the_paths(reckon: Reckon, at_hour: Cook) -> None:
     starts = np.linspace(0.21, 0.4, 20)  # one path in two has the 0.3 that dinner takes
     budget = of(reckon(starts, np.zeros(20), [at_hour(19.0)]))
