@@ -226,7 +226,7 @@ class Point(Schema):
     production_q10_mj = answer("MJ", "the same as net heat")
     production_q50_mj = answer("MJ", "the same as net heat")
     production_q90_mj = answer("MJ", "the same as net heat")
-    need_q50_mj = answer("MJ", "what the meals take, the median")
+    need_q50_mj = answer("MJ", "what is cooked takes, the median; a meal counts as often as it is not skipped")
     holder_end_q10_m3 = answer("m3", "in the holder at the end")
     holder_end_q50_m3 = answer("m3", "in the holder at the end, the median")
     holder_end_q90_m3 = answer("m3", "in the holder at the end")
