@@ -19,6 +19,7 @@ from sqlalchemy.exc import ArgumentError, DatabaseError
 from models.errors import ModelError
 from service.api.contract import contract_of
 from service.cli_calendar import calendar_key_command
+from service.cli_database import opened
 from service.cli_log import export_command, import_command, undo_import_command
 from service.cli_publish import publish_command
 from service.cli_store import backup_command, check_command, restore_command
@@ -101,7 +102,7 @@ def refit(
     from service.logs import configure
     from service.refitting import refit_now, watch
 
-    wired = wire(settings)
+    wired = opened(settings)
     if watching:
         configure(settings.log_level)
         os.nice(NICENESS)
@@ -144,7 +145,7 @@ def backtest(settings: Settings, household: str, days: int, every_d: int, as_of:
     from service.terminal import print_table
     from service.usecases import skill
 
-    wired = wire(settings)
+    wired = opened(settings)
     asked = skill.Backtest(as_of=_moment(as_of) if as_of else wired.clock(), days=days, every_d=every_d)
     with Progress(console=CONSOLE, transient=True) as progress:
         task = progress.add_task("forecasting", total=None)
@@ -188,7 +189,7 @@ def budget(settings: Settings, household: str, days: int, day: str | None) -> No
     from service.tables import budget_table, days_table
     from service.terminal import print_table
 
-    wired = wire(settings)
+    wired = opened(settings)
     print_table(budget_table(wired, household, day) if day else days_table(wired, household, days))
 
 

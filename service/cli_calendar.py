@@ -8,8 +8,8 @@ from urllib.parse import quote
 import click
 
 from service.api.guard import token_hash
+from service.cli_database import opened
 from service.settings import ORIGIN, Settings
-from service.wiring import wire
 
 
 @click.command("calendar-key")
@@ -26,7 +26,7 @@ def calendar_key_command(settings: Settings, household: str, url: str | None, re
     """
     if url is not None and not ORIGIN.fullmatch(url.rstrip("/")):
         raise click.BadParameter(f"{url!r} must be as https://kitchen.example:8080", param_hint="--url")
-    wired = wire(settings)
+    wired = opened(settings)
     if revoke:
         click.echo(f"revoked: {wired.keys.revoke(household, now=wired.clock())}")
         return

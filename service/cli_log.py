@@ -11,6 +11,7 @@ import click
 from rich.console import Console
 from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeRemainingColumn
 
+from service.cli_database import opened
 from service.documents import DocumentError
 from service.ingest.csv_log import Decimal, Options
 from service.ingest.mapping import columns_from
@@ -92,7 +93,7 @@ def import_command(
 @click.pass_obj
 def undo_import_command(settings: Settings, household: str, import_id: str) -> None:
     """Take out of the log of HOUSEHOLD what the import IMPORT_ID added."""
-    wired = wire(settings)
+    wired = opened(settings)
     taken, stayed = take_out(household, import_id, imports=wired.logs.imports, now=wired.clock())
     kept = "1 stays because it was" if stayed == 1 else f"{stayed} stay because they were"
     click.echo(f"undone: {taken} readings taken out{f'; {kept} corrected since' if stayed else ''}")
@@ -104,7 +105,7 @@ def undo_import_command(settings: Settings, household: str, import_id: str) -> N
 @click.pass_obj
 def export_command(settings: Settings, household: str, file: Path) -> None:
     """Write the whole log of HOUSEHOLD to FILE: CSV, or a Frictionless data package if FILE ends in .zip."""
-    wired = wire(settings)
+    wired = opened(settings)
     lines = csv_lines(household, homes=wired.homes, logs=wired.logs, now=wired.clock())
     with CONSOLE.status(f"writing {file}"), file.open("wb") as out:
         if file.suffix == ".zip":

@@ -9,9 +9,9 @@ import click
 from service.api.asking import tell
 from service.api.budget import now_question
 from service.api.schemas.answers import Now
+from service.cli_database import opened
 from service.settings import Settings
 from service.usecases.answers import now_answer
-from service.wiring import wire
 
 
 @click.command("publish")
@@ -41,7 +41,7 @@ def publish_command(settings: Settings, household: str, url: str, prefix: str, v
         check_prefix(prefix)
     except ValueError as error:
         raise click.BadParameter(str(error), param_hint="--topic") from None
-    answer = json.loads(tell(now_question(household), Now, now_answer, wired=wire(settings)).body)
+    answer = json.loads(tell(now_question(household), Now, now_answer, wired=opened(settings)).body)
     try:
         sent = messages(answer, f"{prefix}/{household}")
         publish(sent, to=broker, version=version)

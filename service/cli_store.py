@@ -11,6 +11,7 @@ import click
 from rich.console import Console
 
 from models.errors import ModelError
+from service.cli_database import refuse_missing
 from service.documents import DocumentError
 from service.settings import Settings
 from service.store.database import Database
@@ -38,6 +39,7 @@ def _refusing() -> Iterator[None]:
 @click.pass_obj
 def backup_command(settings: Settings, file: Path, force: bool) -> None:
     """Copy the database to FILE; a server may go on serving meanwhile."""
+    refuse_missing(settings)
     with _refusing(), CONSOLE.status(f"copying to {file}"):
         source = file_of(settings.database, "backup makes a copy")
         back_up(source, file, force=force)
@@ -74,8 +76,7 @@ def _look_through(settings: Settings) -> Iterator[str]:
     """Everything that is wrong, as it is found; nothing is changed."""
     if "://" not in settings.database or settings.database.startswith("sqlite"):
         path = file_of(settings.database, "check looks through pages")
-        if not path.is_file():
-            raise NotPossible(f"there is no database {str(path)!r}")
+        refuse_missing(settings)
         found = look_through(path)
         yield from found.wrong
         if found.wrong:

@@ -10,6 +10,7 @@ from rich.table import Table
 
 from service.api.guard import token_hash
 from service.api.naming import NAME_RULE, is_name
+from service.cli_database import opened
 from service.settings import Settings
 from service.terminal import figures, print_table, short, words
 from service.wiring import Wiring, wire
@@ -67,7 +68,7 @@ token_commands.add_command(
 def list_tokens(settings: Settings) -> None:
     """List the tokens that were made, without their secrets."""
     table = Table(figures("token"), words("household"), short("scope"), words("made"), words("revoked"))
-    for one in wire(settings).tokens.list():
+    for one in opened(settings).tokens.list():
         table.add_row(str(one.id), one.household or "every", one.scope, f"{one.created_at}", f"{one.revoked_at or ''}")
     print_table(table)
 
@@ -77,6 +78,6 @@ def list_tokens(settings: Settings) -> None:
 @click.pass_obj
 def revoke_token(settings: Settings, number: int) -> None:
     """Make token NUMBER useless, for good."""
-    wired = wire(settings)
+    wired = opened(settings)
     wired.tokens.revoke(number, now=wired.clock())
     click.echo(f"token {number} is revoked")

@@ -41,6 +41,14 @@ class Found:
     wrong: tuple[str, ...]
 
 
+def database_file(url: str) -> Path | None:
+    """The file of a SQLite database; None of one in memory, or of another kind."""
+    parsed = make_url(url if "://" in url else f"sqlite:///{url}")
+    if parsed.get_backend_name() != "sqlite" or parsed.database in IN_MEMORY:
+        return None
+    return Path(str(parsed.database))
+
+
 def file_of(url: str, what: str) -> Path:
     """The file of a SQLite database.
 
@@ -49,10 +57,10 @@ def file_of(url: str, what: str) -> Path:
     NotPossible
         Another kind of database; `what` then says what was wanted of it.
     """
-    parsed = make_url(url if "://" in url else f"sqlite:///{url}")
-    if parsed.get_backend_name() != "sqlite" or parsed.database in IN_MEMORY:
+    file = database_file(url)
+    if file is None:
         raise NotPossible(ELSEWHERE.format(what=what))
-    return Path(str(parsed.database))
+    return file
 
 
 def revisions() -> tuple[str, ...]:

@@ -86,6 +86,47 @@ def test_what_is_refused_is_one_clear_line(database: str, arguments: tuple[str, 
     assert "Traceback" not in output
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("budget", "home"),
+        ("refit", "home"),
+        ("refit", "--all"),
+        ("backtest", "home"),
+        ("export", "home", "out.csv"),
+        ("undo-import", "home", "7"),
+        ("publish", "home", "--to", "mqtt://127.0.0.1:1883"),
+        ("calendar-key", "home"),
+        ("calendar-key", "home", "--revoke"),
+        ("token", "list"),
+        ("token", "revoke", "1"),
+        ("backup", "copy.sqlite"),
+        ("check",),
+    ],
+)
+def test_a_command_that_finds_no_database_makes_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    code, output = run("--database", "none.sqlite", *arguments)
+
+    assert code == 1
+    assert "there is no database 'none.sqlite'; name another with --database" in output
+    assert "kettlecast serve makes an empty one" in output
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_first_token_and_the_first_import_may_make_a_database(tmp_path: Path) -> None:
+    log, made = tmp_path / "log.csv", [tmp_path / "one.sqlite", tmp_path / "two.sqlite"]
+    log.write_text("taken_at,quantity,value,unit\n", encoding="utf-8")
+    token = run("--database", str(made[0]), "token", "make", "--write")
+    imported = run("--database", str(made[1]), "import", "home", str(log))
+
+    assert token[0] == 0
+    assert "there is no household 'home'" in imported[1]
+    assert [one.exists() for one in made] == [True, True]
+
+
 def test_an_unknown_setting_stops_the_command(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("KETTLECAST_DATABSE", "x.sqlite")
 
@@ -164,7 +205,7 @@ def test_a_process_that_listens_ends_by_itself() -> None:
     ],
 )
 def test_a_database_that_cannot_be_opened_is_one_clear_line(path: str, says: str) -> None:
-    code, output = run("--database", path, "token", "list")
+    code, output = run("--database", path, "token", "make")
 
     assert code == 1
     assert says in output
