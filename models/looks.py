@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from models.digester import PRODUCTION_TIMES_PRIOR, most_sm3_per_d
 from models.household import Household
 from models.ledger import HIGHEST_FILL, GasUse, SetAside, overruled, standard_per_wet, used_between
 from models.log import Log, Readings
@@ -12,7 +11,6 @@ from models.temperature import AirTemperature
 from models.units import Bools, Floats
 
 SPIKE_GAUGE_ERRORS = 6.0
-ROSE_TOO_FAR = "more than can have come since the look before; the next look may bear it out"
 
 
 def _spikes(level: Floats, looks: Readings, burned: Floats, error_sm3: float) -> Bools:
@@ -28,15 +26,6 @@ def _spikes(level: Floats, looks: Readings, burned: Floats, error_sm3: float) ->
     spike[1:-1] = (step * back < 0.0) & (np.minimum(np.abs(step), np.abs(back)) > margin) & ~looks.sure[1:-1]
     spike[1:] &= ~spike[:-1]  # of two in a row the first is the odd one out
     return spike
-
-
-def _rose_too_far(household: Household, level: Floats, looks: Readings, error_sm3: float) -> bool:
-    """Whether the last look shows more gas than can have come since the one before; the next look may bear it out."""
-    most = PRODUCTION_TIMES_PRIOR * most_sm3_per_d(household.digesters)
-    if len(level) < 2 or most == 0.0 or looks.sure[-1]:
-        return False
-    room = SPIKE_GAUGE_ERRORS * error_sm3 + most * (looks.time_d[-1] - looks.time_d[-2])
-    return bool(level[-1] - level[-2] > room)
 
 
 def sound_levels(household: Household, log: Log, air: AirTemperature, use: GasUse) -> tuple[Readings, SetAside]:
@@ -55,7 +44,5 @@ def sound_levels(household: Household, log: Log, air: AirTemperature, use: GasUs
     error_sm3 = holder.level_error_fraction * holder.capacity_m3
     odd = _spikes(level, looks, used_between(use, looks.time_d), error_sm3)
     reasons |= dict.fromkeys(rows[odd].tolist(), "left the readings around it and came straight back")
-    if _rose_too_far(household, level[~odd], looks.select(~odd), error_sm3):
-        reasons[int(rows[~odd][-1])] = ROSE_TOO_FAR
     good = np.array([k not in reasons for k in range(len(every))], dtype=bool)
     return every.select(good), tuple((str(every.id[k]), why) for k, why in sorted(reasons.items()))

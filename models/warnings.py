@@ -10,6 +10,7 @@ from models.burner import gas_flow_sm3_per_h
 from models.calendar import local_date
 from models.cooking import FLAME_SLACK
 from models.cooking_warnings import FEWEST_COOKINGS, clock_off, meal_misspelt, too_many_minutes
+from models.digester import PRODUCTION_TIMES_PRIOR, most_sm3_per_d
 from models.ledger import HIGHEST_FILL, cooked_gas, gas_use, sound_cooking, standard_per_wet
 from models.log import Log
 from models.looks import SPIKE_GAUGE_ERRORS, sound_levels
@@ -89,34 +90,43 @@ def _last_look(seen: Seen) -> Iterator[LogWarning]:
         return
     last, why = str(seen.looks.id[-1]), dict(seen.doubted_looks)
     shown = f"The last look at the gauge, {seen.looks.value[-1]:.3g} m3,"
-    if last in why:
-        yield LogWarning(
-            code="look_doubtful",
-            since_d=float(seen.looks.time_d[-1]),
-            message=f"{shown} is set aside: {why[last]}.",
-            look_first="The gauge, and the unit beside the level. If it was right, send it again with sure true.",
-        )
-    elif _fell_too_fast(seen, [k for k in range(len(seen.looks)) if str(seen.looks.id[k]) not in why][-2:]):
-        yield LogWarning(
-            code="look_doubtful",
-            since_d=float(seen.looks.time_d[-1]),
-            message=f"{shown} is less than all burners can have left since the look before; it is taken as it stands.",
-            look_first="The gauge, and the unit beside the level. If it did empty: no flames, close the valve, air the "
-            "place and call a licensed gas fitter.",
-        )
+    told, then = f"{shown} is set aside: {why.get(last)}.", " If it was right, send it again with sure true."
+    if last not in why:
+        before = [k for k in range(len(seen.looks) - 1) if str(seen.looks.id[k]) not in why][-1:]
+        further = [one for k in before for one in (_fell_too_fast(seen, k), _rose_too_fast(seen, k)) if one is not None]
+        if not further or seen.looks.sure[-1]:
+            return
+        what, then = further[0]
+        told = f"{shown} is {what} since the look before; it is taken as it stands."
+    yield LogWarning(
+        code="look_doubtful",
+        since_d=float(seen.looks.time_d[-1]),
+        message=told,
+        look_first=f"The gauge, and the unit beside the level: look again.{then}",
+    )
 
 
-def _fell_too_fast(seen: Seen, rows: Sequence[int]) -> bool:
-    """Whether the level fell further between two looks than gauge error and every flame at full explain."""
-    if len(rows) < 2:
-        return False
-    before, last = rows
-    time_d = seen.looks.time_d
+def _rose_too_fast(seen: Seen, before: int) -> tuple[str, str] | None:
+    """Where the last look shows more than gauge error and any digester explain: what is seen, and what to do."""
+    most = PRODUCTION_TIMES_PRIOR * most_sm3_per_d(seen.household.digesters)
+    span_d = seen.looks.time_d[-1] - seen.looks.time_d[before]
+    room = SPIKE_GAUGE_ERRORS * seen.error_sm3[-1] + most * span_d
+    if most == 0.0 or seen.level_sm3[-1] - seen.level_sm3[before] <= room:
+        return None
+    return "more than the digester can have made", ""
+
+
+def _fell_too_fast(seen: Seen, before: int) -> tuple[str, str] | None:
+    """Where the last look shows less than gauge error and every flame at full explain: the same."""
+    start_d, end_d = float(seen.looks.time_d[before]), float(seen.looks.time_d[-1])
     supply = seen.household.supply(seen.household.gas.methane_fraction, 15.0)
     flames = FLAME_SLACK * sum(float(gas_flow_sm3_per_h(one, supply)) for one in seen.household.burners)
-    most = SPIKE_GAUGE_ERRORS * seen.error_sm3[last] + flames * HOURS_PER_DAY * (time_d[last] - time_d[before])
-    vented = len(seen.log.of("venting").between(time_d[before], time_d[last])) > 0
-    return bool(seen.level_sm3[before] - seen.level_sm3[last] > most and not vented and not seen.looks.sure[last])
+    most = SPIKE_GAUGE_ERRORS * seen.error_sm3[-1] + flames * HOURS_PER_DAY * (end_d - start_d)
+    vented = len(seen.log.of("venting").between(start_d, end_d)) > 0
+    if vented or seen.level_sm3[before] - seen.level_sm3[-1] <= most:
+        return None
+    empty = " If it did empty: no flames, close the valve, air the place and call a licensed gas fitter."
+    return "less than all burners can have left", empty
 
 
 def _impossible_unit(seen: Seen) -> Iterator[LogWarning]:

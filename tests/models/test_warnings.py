@@ -251,18 +251,26 @@ def looked_again(home, minutes, share, *, fill, **more):
     return Log(by_quantity=dict(log.by_quantity) | {"holder_level": Readings(**columns)}), float(new.time_d[0]) + 0.001
 
 
-def test_a_last_look_that_no_digester_explains_is_set_aside_and_said(home):
+def test_a_last_look_that_no_digester_explains_is_taken_and_said(home):
     log, as_of_d = looked_again(home, 12.0, 0.5, fill=0.3)
 
     found = home.warnings(log=log, as_of_d=as_of_d)["look_doubtful"]
-    known = record(home.household, log, None, as_of_d, home.plan)
 
-    assert "set aside: more than can have come" in found.message
-    assert balance(known).last_level_d == log.of("holder_level").time_d[-2]
+    assert "more than the digester can have made" in found.message
+    assert balance(record(home.household, log, None, as_of_d, home.plan)).last_level_d == found.since_d
     sure, as_of_d = looked_again(home, 12.0, 0.5, fill=0.3, sure=np.array([True]))
     assert "look_doubtful" not in home.warnings(log=sure, as_of_d=as_of_d)
     slow, as_of_d = looked_again(home, 2.0 * 1440.0, 0.5, fill=0.3)
     assert "look_doubtful" not in home.warnings(log=slow, as_of_d=as_of_d)
+
+
+def test_a_last_look_that_is_set_aside_is_said(home):
+    log, as_of_d = looked_again(home, 240.0, 0.9, fill=0.3)
+
+    found = home.warnings(log=log, as_of_d=as_of_d)["look_doubtful"]
+
+    assert "is set aside: above what the holder can hold." in found.message
+    assert "sure true" in found.look_first
 
 
 def test_a_last_look_that_no_flame_explains_is_taken_and_said(home):
