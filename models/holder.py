@@ -49,7 +49,9 @@ class GasHolder:
             object.__setattr__(self, "gauge_points", ((0.0, 0.0), (100.0, self.capacity_m3)))
         if self.gauge_pa > self.relief_pa:
             raise Inconsistent(
-                f"gauge_pa is {self.gauge_pa:g}, must not exceed relief_pa, {self.relief_pa:g}", field="gauge_pa"
+                f"gauge_pa is {self.gauge_pa:g}, must not exceed relief_pa, {self.relief_pa:g}; mend the one that is "
+                "wrong",
+                field="gauge_pa",
             )
         points = np.asarray(self.gauge_points, dtype=float)
         within("gauge_points level_pct", points[:, 0], 0.0, 100.0)

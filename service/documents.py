@@ -20,6 +20,7 @@ from models.meals import Absence, Change, Meal, MealPlan, Override
 from models.pan import Pan
 from models.site import Site
 from models.stove import Boiling, Burning, Dish, Simmering, Step
+from service.retelling import CONTRACT, Said, retold
 
 Document = Mapping[str, Any]
 Rating = HeatInputRating | GasFlowRating | InjectorRating
@@ -37,13 +38,13 @@ class DocumentError(ValueError):
 
 
 @contextmanager
-def _at(pointer: str, **api_names: str) -> Iterator[None]:
-    """Say where in the document a model's refusal belongs, under the name the document uses."""
+def _at(pointer: str, **names: Said) -> Iterator[None]:
+    """Say where in the document a model's refusal belongs, in the words that the document uses."""
     try:
         yield
     except ModelError as error:
-        field = api_names.get(error.field or "", error.field)
-        raise DocumentError(str(error), pointer=f"{pointer}/{field}" if field else pointer) from error
+        message, field = retold(error, {**CONTRACT, **names})
+        raise DocumentError(message, pointer=f"{pointer}/{field}" if field else pointer) from error
 
 
 def zone_of(name: str) -> ZoneInfo:
@@ -88,15 +89,23 @@ def _relief_pa(holder: Document) -> float:
     return float(holder.get("relief_kpa", 0.980665) * PA_PER_KPA)
 
 
-def _holder_names(holder: Document) -> dict[str, str]:
-    """What the document calls the fields of its holder that the models call otherwise."""
-    return {
-        "gauge_pa": next((name for name in ("weight_kg", "gauge_mm_h2o") if name in holder), "gauge_kpa"),
-        "relief_pa": "relief_mm_h2o" if "relief_mm_h2o" in holder else "relief_kpa",
-        "level_error_fraction": "level_error_pct",
-        "gauge_points level_pct": "gauge_points",
-        "gauge_points volume_m3": "gauge_points",
+def _holder_names(holder: Document) -> dict[str, Said]:
+    """How the document tells the pressures of its holder, and the points of its gauge."""
+    names = {
+        "gauge_points level_pct": Said(field="gauge_points", unit="%", about="a level of gauge_points"),
+        "gauge_points volume_m3": Said(field="gauge_points", unit="m3", about="a volume of gauge_points"),
     }
+    if "weight_kg" in holder:
+        names["gauge_pa"] = Said(field="weight_kg", per=1e-3, unit="kPa", about="weight_kg on weight_area_m2")
+    elif "gauge_mm_h2o" in holder:
+        names["gauge_pa"] = _column("gauge_mm_h2o")
+    if "relief_mm_h2o" in holder or ("gauge_mm_h2o" in holder and "relief_kpa" not in holder):
+        names["relief_pa"] = _column("relief_mm_h2o")
+    return names
+
+
+def _column(field: str) -> Said:
+    return Said(field=field, per=1.0 / float(water_column_pa(1.0)), unit="mm of water")
 
 
 def _holder(document: Document) -> GasHolder:
@@ -192,11 +201,11 @@ def household_from(document: Document) -> Household:
     zone = zone_of(document["time_zone"])
     with _at("/site"):
         site = Site(**{**document["site"], "monthly_mean_c": tuple(document["site"]["monthly_mean_c"])})
-    with _at("/gas", methane_fraction="methane_pct", methane_sd="methane_sd_pct"):
+    with _at("/gas"):
         gas = _gas(document.get("gas") or {})
     with _at("/holder", **_holder_names(document["holder"])):
         holder = _holder(document["holder"])
-    with _at("/backup", efficiency="efficiency_pct"):
+    with _at("/backup"):
         backup = _backup(document.get("backup") or {})
     parts = {
         "digesters": _each(document["digesters"], "/digesters", _digester),
@@ -238,7 +247,7 @@ def meal_from(document: Document) -> Meal:
     DocumentError
         A recurrence rule or a figure the models refuse.
     """
-    with _at("", at="time", flame_fraction="flame_pct"):
+    with _at("", at=Said(field="time")):
         return Meal(
             name=document["name"],
             starts_on=date.fromisoformat(document["starts_on"]),
@@ -250,7 +259,7 @@ def meal_from(document: Document) -> Meal:
             flame_min=document.get("flame_min"),
             flame_fraction=document.get("flame_pct", 100.0) / 100.0,
             movable=document.get("movable", False),
-            dishes=tuple(_dish(dish) for dish in document.get("dishes") or ()),
+            dishes=_each(document.get("dishes") or (), "/dishes", _dish),
         )
 
 

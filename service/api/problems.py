@@ -18,6 +18,7 @@ from models.errors import FitFailed, Inconsistent, ModelError, NotEnoughReadings
 from service.api.shortening import LONGEST_INSTANCE, MOST_FAULTS, shortened
 from service.documents import DocumentError
 from service.readings import ReadingRefused
+from service.retelling import retold
 from service.store.errors import (
     Busy,
     Conflict,
@@ -136,13 +137,14 @@ def _invalid(error: ValidationError) -> Response:
 def _refused(error: Exception) -> Response:
     status = next(STATUS[kind] for kind in type(error).__mro__ if kind in STATUS)
     kind = "".join(f"-{c.lower()}" if c.isupper() else c for c in type(error).__name__).lstrip("-")
-    pointer = getattr(error, "pointer", None) or (f"/{field}" if (field := getattr(error, "field", None)) else None)
-    found = [Fault(pointer=pointer, code=kind, message=str(error))] if pointer else []
+    message, field = retold(error) if isinstance(error, ModelError) else (str(error), getattr(error, "field", None))
+    pointer = getattr(error, "pointer", None) or (f"/{field}" if field else None)
+    found = [Fault(pointer=pointer, code=kind, message=message)] if pointer else []
     if isinstance(error, ReadingRefused):
         found = [Fault(pointer=f"/{one.field}", code=one.code, message=one.message) for one in error.complaints]
     if status is HTTPStatus.SERVICE_UNAVAILABLE:
-        return problem(status, str(error), kind=kind, errors=found, headers={"Retry-After": str(RETRY_AFTER_S)})
-    return problem(status, str(error), kind=kind, errors=found)
+        return problem(status, message, kind=kind, errors=found, headers={"Retry-After": str(RETRY_AFTER_S)})
+    return problem(status, message, kind=kind, errors=found)
 
 
 def _http(error: HTTPException) -> Response:

@@ -15,7 +15,7 @@ from models.dilution import other_gas_caution
 from models.errors import Inconsistent
 from models.gas import GasQuality, from_carbon_dioxide
 from models.iso6976 import mixture
-from models.moisture import atmosphere_pa
+from models.moisture import atmosphere_pa, vapour_fraction
 from models.outlook import Outlook
 from models.pan import Kitchen, Pan
 from models.reckoning import fitting
@@ -31,6 +31,7 @@ Asked = Mapping[str, Any]
 USUAL_PAN = Pan(name="usual pan", mass_kg=0.9)
 """What a household that describes no pan is taken to cook with."""
 USUAL_GAUGE_PA = 800.0
+MOST_VAPOUR = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +92,7 @@ def boil_anywhere(asked: Asked) -> Answer:
     )
     if asked.get("heat_input_kw") is not None:  # stated as it burns: nothing is left to scale
         supply = _as_rated(supply, burner)
+    _refuse_steam(supply)
     hob = Hob(
         burner=burner,
         pan=Pan(**{"name": "pan", "mass_kg": USUAL_PAN.mass_kg} | asked["pan"]),
@@ -156,6 +158,14 @@ def _as_rated(supply: GasSupply, burner: Burner) -> GasSupply:
         temperature_c=15.0,
         humidity=0.0,
     )
+
+
+def _refuse_steam(supply: GasSupply) -> None:
+    """Refuse gas so warm, in air so thin, that more than half of it would be vapour."""
+    pressure_pa = np.asarray(supply.gauge_pa) + np.asarray(supply.atmosphere_pa)
+    if np.any(vapour_fraction(supply.temperature_c, pressure_pa=pressure_pa, humidity=supply.humidity) > MOST_VAPOUR):
+        message = f"saturated_at_c is {supply.temperature_c:g}, in this air more vapour than gas, must be lower"
+        raise Inconsistent(message, field="saturated_at_c")
 
 
 def told_of(hob: Hob, source: str, found: BoilTime, water_l: float, from_c: float) -> Answer:
