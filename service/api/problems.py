@@ -50,6 +50,7 @@ STATUS: dict[type[Exception], HTTPStatus] = {
 """What each refusal of a lower layer answers with."""
 
 RETRY_AFTER_S = 60
+CODE = re.compile(r"([a-z_]+)\|")
 SECRET = re.compile(rb"((?:^|&)key=)[^&]*")
 """The key of a calendar: a problem may be kept in a log, where it has no business."""
 NO_SUCH_PATH = "there is nothing at this path; /docs lists the paths that there are"
@@ -117,8 +118,10 @@ def faults(messages: object, pointer: str = "", name: str = "") -> Iterator[Faul
         for nested in messages:
             yield from faults(nested, pointer, name)
     else:
-        code, _, message = str(messages).rpartition("|")
-        yield Fault(pointer=pointer, code=code or "invalid", message=f"{name or 'the body'} {message}")
+        told = str(messages)
+        coded = CODE.match(told)  # what was sent may hold such a bar as well, further on
+        code, message = (coded[1], told[coded.end() :]) if coded else ("invalid", told)
+        yield Fault(pointer=pointer, code=code, message=f"{name or 'the body'} {message}")
 
 
 def _invalid(error: ValidationError) -> Response:

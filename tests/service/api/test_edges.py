@@ -122,6 +122,15 @@ def test_a_problem_quotes_what_was_sent_but_not_at_any_length(home: FlaskClient)
     assert "must be" in answers[4].get_json()["detail"]
 
 
+def test_a_bar_in_what_was_sent_does_not_pass_for_a_code(home: FlaskClient) -> None:
+    answer = home.get(f"{BASE}/forecast", query_string={"step": "week|\u0084 long"})
+    [fault] = answer.get_json()["errors"]
+
+    assert answer.status_code == 400
+    assert fault["code"] == "choice"
+    assert fault["message"].startswith("step is week|")
+
+
 def test_what_is_left_out_of_a_long_text_is_its_middle() -> None:
     text = "what is wrong " + "x" * 5000 + " the way out"
 
