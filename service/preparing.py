@@ -7,7 +7,7 @@ import time
 from functools import partial
 
 from service.api.asking import places_of
-from service.refitting import tried
+from service.background import tried
 from service.usecases.ahead import ending, prepare
 from service.wiring import Wiring
 

@@ -6,13 +6,12 @@ import logging
 import os
 import signal
 import time
-from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import partial
 from types import FrameType
-from typing import TypeVar
 
 from models.calendar import from_days, to_days
+from service.background import tried
 from service.documents import zone_of
 from service.store.fits import FitRequest
 from service.usecases import skill
@@ -24,7 +23,6 @@ POLL_S = 2.0
 MEASURED_D = 7
 KEPT_LOG_D = 30  # a log with no reading for longer is a thing of the past
 KEPT_ANSWERS_D = 400  # a year and a month: this winter's answers beside last winter's
-Made = TypeVar("Made")
 
 
 def refit_now(name: str, as_of: datetime, wired: Wiring) -> Refit:
@@ -52,15 +50,6 @@ def _answer(request: FitRequest, wired: Wiring) -> None:
 def _asked(request: FitRequest, wired: Wiring) -> Refit:
     as_of = wired.clock() if request.as_of_d is None else from_days(request.as_of_d)
     return refit_now(request.household, as_of, wired)
-
-
-def tried(work: Callable[[], Made]) -> Made | Exception:
-    """What came of a piece of work, or what went wrong."""
-    try:
-        return work()
-    except Exception as error:  # what is wrong with one household must not end the fits of all the others
-        LOGGER.warning("what runs in the background goes on after: %r", error, exc_info=True)
-        return error
 
 
 def measure(name: str, wired: Wiring) -> bool:

@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any, TypeVar
 
-PLACES = 32
+PLACES = 32  # a household each, while there are fewer: an outlook of 14 days is some 20 MB
 OPEN_FILES = Path("/proc/self/fd")
 PATIENCE_S = 5.0  # who has waited so long makes it: the process whose turn it is may hang
 POLL_S = 0.005
