@@ -28,6 +28,7 @@ FILLS_WITHIN_D = 5.0  # a digester that works fills its bag in this time
 HOLDS_GAS = (0.2, 0.8)
 STUCK_D = 3.0
 TINY_SHARE = 0.12
+EMPTIED = "If it did empty: no flames, close the valve, air the place and call a licensed gas fitter."
 
 
 def planned_lately(plan: MealPlan, stove: Stove, as_of_d: float) -> tuple[Serving, ...]:
@@ -86,47 +87,44 @@ def _stale(seen: Seen) -> Iterator[LogWarning]:
 
 
 def _last_look(seen: Seen) -> Iterator[LogWarning]:
-    if not len(seen.looks):
-        return
-    last, why = str(seen.looks.id[-1]), dict(seen.doubted_looks)
-    shown = f"The last look at the gauge, {seen.looks.value[-1]:.3g} m3,"
-    told, then = f"{shown} is set aside: {why.get(last)}.", " If it was right, send it again with sure true."
-    if last not in why:
-        before = [k for k in range(len(seen.looks) - 1) if str(seen.looks.id[k]) not in why][-1:]
-        further = [one for k in before for one in (_fell_too_fast(seen, k), _rose_too_fast(seen, k)) if one is not None]
-        if not further or seen.looks.sure[-1]:
-            return
-        what, then = further[0]
-        told = f"{shown} is {what} since the look before; it is taken as it stands."
-    yield LogWarning(
+    why = dict(seen.doubted_looks)
+    sound = [row for row in range(len(seen.looks)) if str(seen.looks.id[row]) not in why]
+    last = len(seen.looks) - 1
+    if last >= 0 and last not in sound:
+        reason = why[str(seen.looks.id[last])]
+        yield _doubtful(seen, f"is set aside: {reason}.", "If it was right, send it again with sure true.")
+    elif len(sound) > 1 and not seen.looks.sure[last]:
+        since = "since the look before; it is taken as it stands."
+        if _rose_too_far(seen, sound[-2]):
+            yield _doubtful(seen, f"is more than the digester can have made {since}")
+        elif _fell_too_far(seen, sound[-2]):
+            yield _doubtful(seen, f"is less than all burners can have left {since}", EMPTIED)
+
+
+def _doubtful(seen: Seen, what: str, further: str = "") -> LogWarning:
+    return LogWarning(
         code="look_doubtful",
         since_d=float(seen.looks.time_d[-1]),
-        message=told,
-        look_first=f"The gauge, and the unit beside the level: look again.{then}",
+        message=f"The last look at the gauge, {seen.looks.value[-1]:.3g} m3, {what}",
+        look_first=f"The gauge, and the unit beside the level: look again. {further}".rstrip(),
     )
 
 
-def _rose_too_fast(seen: Seen, before: int) -> tuple[str, str] | None:
-    """Where the last look shows more than gauge error and any digester explain: what is seen, and what to do."""
+def _rose_too_far(seen: Seen, before: int) -> bool:
+    """Whether the last look shows more than gauge error and any digester explain."""
     most = PRODUCTION_TIMES_PRIOR * most_sm3_per_d(seen.household.digesters)
-    span_d = seen.looks.time_d[-1] - seen.looks.time_d[before]
-    room = SPIKE_GAUGE_ERRORS * seen.error_sm3[-1] + most * span_d
-    if most == 0.0 or seen.level_sm3[-1] - seen.level_sm3[before] <= room:
-        return None
-    return "more than the digester can have made", ""
+    room = SPIKE_GAUGE_ERRORS * seen.error_sm3[-1] + most * (seen.looks.time_d[-1] - seen.looks.time_d[before])
+    return bool(most > 0.0 and seen.level_sm3[-1] - seen.level_sm3[before] > room)
 
 
-def _fell_too_fast(seen: Seen, before: int) -> tuple[str, str] | None:
-    """Where the last look shows less than gauge error and every flame at full explain: the same."""
+def _fell_too_far(seen: Seen, before: int) -> bool:
+    """Whether the last look shows less than gauge error, every flame at full and venting explain."""
     start_d, end_d = float(seen.looks.time_d[before]), float(seen.looks.time_d[-1])
     supply = seen.household.supply(seen.household.gas.methane_fraction, 15.0)
     flames = FLAME_SLACK * sum(float(gas_flow_sm3_per_h(one, supply)) for one in seen.household.burners)
     most = SPIKE_GAUGE_ERRORS * seen.error_sm3[-1] + flames * HOURS_PER_DAY * (end_d - start_d)
     vented = len(seen.log.of("venting").between(start_d, end_d)) > 0
-    if vented or seen.level_sm3[before] - seen.level_sm3[-1] <= most:
-        return None
-    empty = " If it did empty: no flames, close the valve, air the place and call a licensed gas fitter."
-    return "less than all burners can have left", empty
+    return bool(seen.level_sm3[before] - seen.level_sm3[-1] > most and not vented)
 
 
 def _impossible_unit(seen: Seen) -> Iterator[LogWarning]:
